@@ -1,0 +1,1 @@
+"""Pure trade arithmetic: no files, no clock, limits come in as arguments."""

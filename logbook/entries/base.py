@@ -1,0 +1,137 @@
+"""What every kind of entry is made of: bodies, exact numbers and canonical bytes."""
+
+import json
+import re
+from datetime import UTC, datetime
+from decimal import Decimal
+from typing import Annotated, Any, ClassVar
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    PlainSerializer,
+    StringConstraints,
+    ValidationError,
+)
+
+from logbook.errors import InputError
+
+_PLAIN_NUMBER = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,6})?", re.ASCII)
+
+
+def _exact(value: object) -> Decimal:
+    """A number without the rounding of binary fractions; refuses what a hand would not write."""
+    if isinstance(value, bool) or not isinstance(value, str | int | Decimal):
+        raise ValueError("must be a plain number written as text")
+    text = format(value, "f") if isinstance(value, Decimal) else str(value)
+    if not _PLAIN_NUMBER.fullmatch(text):
+        raise ValueError("must be a plain number such as 2.5")
+    return Decimal(text)
+
+
+def _at_least(least: str, most: str) -> AfterValidator:
+    low, high = Decimal(least), Decimal(most)
+
+    def check(value: Decimal) -> Decimal:
+        if not low <= value <= high:
+            raise ValueError(f"must lie between {least} and {most}")
+        return value
+
+    return AfterValidator(check)
+
+
+def _instant(value: object) -> datetime:
+    if isinstance(value, str) and value.endswith("Z"):
+        value = datetime.fromisoformat(value)
+    if not isinstance(value, datetime) or value.tzinfo is None or value.microsecond:
+        raise ValueError("must be an instant in whole seconds such as 2026-03-02T14:30:00Z")
+    return value.astimezone(UTC)
+
+
+def utc_text(value: datetime) -> str:
+    """An instant as the ledger stores it: UTC, whole seconds, fixed width."""
+    return value.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+_TEXT = PlainSerializer(lambda value: format(value, "f"), return_type=str)
+Amount = Annotated[Decimal, BeforeValidator(_exact), _TEXT]
+"""A number stored as the text ``"3.5"``: JSON's own numbers would come back rounded."""
+Positive = Annotated[Amount, _at_least("0.000001", "999999")]
+NotNegative = Annotated[Amount, _at_least("0", "999999")]
+WeightG = Annotated[Amount, _at_least("1", "2000000")]
+"""A patient's weight: from a hatchling of 1 g to a bull of 2,000 kg."""
+FlowMlMin = Annotated[Amount, _at_least("0", "100000")]
+DialPercent = Annotated[Amount, _at_least("0", "18")]
+"""A vaporizer's dial: the largest scale made (desflurane) ends at 18 %; from memory."""
+Instant = Annotated[datetime, BeforeValidator(_instant), PlainSerializer(utc_text, return_type=str)]
+Tag = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,23}$")]
+"""The short name of a unit, as it stands on its label: ``bay1``, ``iso1``."""
+Initials = Annotated[str, StringConstraints(pattern=r"^[A-Z][A-Z0-9]{0,5}$")]
+Words = Annotated[str, StringConstraints(min_length=1, max_length=500, strip_whitespace=True)]
+Seq = Annotated[int, AfterValidator(lambda n: n if n > 0 else _raise("must be above 0"))]
+
+
+def _raise(message: str) -> int:
+    raise ValueError(message)
+
+
+class Part(BaseModel):
+    """A frozen piece of a body; unknown fields are refused."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Body(Part):
+    """What one entry says, without the header that says who and when."""
+
+    kind: ClassVar[str]
+
+    def canonical(self) -> str:
+        """The text that is stored and hashed: sorted ASCII keys, no spaces, no floats."""
+        return canonical_json(self.model_dump(mode="json", exclude_none=True))
+
+
+def canonical_json(value: Any) -> str:
+    """JSON with one spelling for one value.
+
+    Raises:
+        InputError: a float or a number of 2^53 or above, which programs read differently.
+    """
+    _refuse_loose_numbers(value)
+    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+
+
+def _refuse_loose_numbers(value: Any) -> None:
+    if isinstance(value, dict):
+        for item in value.values():
+            _refuse_loose_numbers(item)
+    elif isinstance(value, list):
+        for item in value:
+            _refuse_loose_numbers(item)
+    elif isinstance(value, float) or (isinstance(value, int) and abs(value) >= 2**53):
+        raise InputError(f"the number {value} cannot be stored exactly; write it as text")
+
+
+def explain(error: ValidationError) -> InputError:
+    """The first finding of pydantic as one sentence that names the field and the value."""
+    first = error.errors(include_url=False)[0]
+    field = " ".join(str(part) for part in first["loc"]).replace("_", " ") or "entry"
+    message = first["msg"].removeprefix("Value error, ")
+    if first["type"] == "string_pattern_mismatch":
+        message = (
+            "must be 1 to 24 lower-case letters, digits, - or _, such as bay1"
+            if "a-z" in first["ctx"]["pattern"]
+            else "must be 1 to 6 capital letters or digits, such as KO"
+        )
+    message = message[0].lower() + message[1:]
+    if first["type"] == "missing":
+        return InputError(f"the field {field} is missing")
+    return InputError(f"the field {field} has the value {shown(first['input'])}, but {message}")
+
+
+def shown(value: object) -> str:
+    """A value as an error message shows it: short, and in printable characters."""
+    text = str(value)
+    return ascii(text if len(text) <= 60 else text[:57] + "...")

@@ -1,0 +1,63 @@
+"""Cases: how long a machine ran, on which circuit, at which settings."""
+
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import Field
+
+from logbook.entries.base import (
+    Body,
+    DialPercent,
+    FlowMlMin,
+    Instant,
+    Part,
+    Seq,
+    Tag,
+    WeightG,
+    Words,
+)
+
+Circuit = Literal["adult rebreathing", "pediatric rebreathing", "non-rebreathing", "unknown"]
+
+
+class Segment(Part):
+    """A stretch of a case at one setting; the last one without a duration lasts to the end."""
+
+    duration_s: Annotated[int, Field(gt=0, le=86_400)] | None = None
+    flow_ml_min: FlowMlMin | None = None
+    dial_percent: DialPercent | None = None
+
+
+class Case(Body):
+    """A case logged afterwards. The entry's ``happened_at`` is when it began."""
+
+    kind: ClassVar[str] = "case"
+    machine: Tag
+    ended_at: Instant
+    circuit: Circuit = "unknown"
+    weight_g: WeightG | None = None
+    species: Words | None = None
+    vaporizer: Tag | None = None
+    segments: tuple[Segment, ...] = ()
+    reference: Words | None = None
+
+
+class CaseBegin(Body):
+    """A case that begins now; ``case_end`` closes it."""
+
+    kind: ClassVar[str] = "case_begin"
+    machine: Tag
+    circuit: Circuit = "unknown"
+    weight_g: WeightG | None = None
+    species: Words | None = None
+    vaporizer: Tag | None = None
+    segments: tuple[Segment, ...] = ()
+    reference: Words | None = None
+    pop_off_open: bool | None = None
+
+
+class CaseEnd(Body):
+    """The end of the case that entry ``case_entry`` began; its segments replace the first ones."""
+
+    kind: ClassVar[str] = "case_end"
+    case_entry: Seq
+    segments: tuple[Segment, ...] = ()

@@ -1,0 +1,91 @@
+"""Pre-use checks: what was seen, and the limits that judged it."""
+
+from decimal import Decimal
+from typing import Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, model_validator
+
+from logbook.entries.base import Amount, Body, Part, Tag, Words
+
+State = Literal["passed", "failed", "not done", "not fitted"]
+Verdict = Literal["passed", "failed", "incomplete"]
+
+
+class Judgement(Part):
+    """The rule that judged a value: at least ``low`` and at most ``high``, in ``unit``."""
+
+    limit: str
+    low: Amount | None = None
+    high: Amount | None = None
+    unit: str
+    pressure_cmh2o: Amount | None = None
+
+    def allows(self, value: Decimal) -> bool:
+        """Whether the value lies within the rule, bounds included."""
+        return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
+
+
+class ItemAnswer(Part):
+    """One item of the list: its state, and what was measured or chosen.
+
+    ``stops`` says that the failure of this item puts the machine out of service;
+    ``absorbent_due`` that the choice means exhausted absorbent.
+    """
+
+    item: str
+    state: State
+    value: Amount | None = None
+    unit: str | None = None
+    held_s: Annotated[int, Field(ge=0, le=3600)] | None = None
+    choice: str | None = None
+    judgement: Judgement | None = None
+    reason: Words | None = None
+    stops: bool = False
+    absorbent_due: bool = False
+
+    @model_validator(mode="after")
+    def _state_follows_from_value(self) -> Self:
+        """A measured item is judged by its number; nobody types the result."""
+        if self.state == "not done" and not self.reason:
+            raise ValueError(f"item {self.item} is not done, so it needs a reason")
+        measured = self.value if self.value is not None else self.held_s
+        if self.judgement and measured is not None:
+            right = "passed" if self.judgement.allows(Decimal(measured)) else "failed"
+            if self.state != right:
+                raise ValueError(f"item {self.item} must be {right} by its limit")
+        return self
+
+
+class Check(Body):
+    """A checklist walked on one machine. The verdict is computed from the answers."""
+
+    kind: ClassVar[str] = "check"
+    machine: Tag
+    checklist: str
+    version: Annotated[int, Field(ge=1)]
+    answers: Annotated[tuple[ItemAnswer, ...], Field(min_length=1)]
+
+    @model_validator(mode="after")
+    def _answers_each_item_once(self) -> Self:
+        keys = [answer.item for answer in self.answers]
+        for key in keys:
+            if keys.count(key) > 1:
+                raise ValueError(f"item {key} is answered twice")
+        return self
+
+    @property
+    def verdict(self) -> Verdict:
+        """``passed`` only where every item passed or is not fitted."""
+        states = {answer.state for answer in self.answers}
+        if "failed" in states:
+            return "failed"
+        return "incomplete" if "not done" in states else "passed"
+
+
+class ChecklistLoad(Body):
+    """A list that the clinic brings itself, as the TOML text it was read from."""
+
+    kind: ClassVar[str] = "checklist"
+    checklist: str
+    version: Annotated[int, Field(ge=1)]
+    text: Annotated[str, Field(min_length=1, max_length=200_000)]

@@ -1,0 +1,35 @@
+"""The clinic and the people who work in it."""
+
+from typing import Annotated, ClassVar, Literal
+
+from pydantic import AfterValidator
+
+from logbook.entries.base import Body, Initials, Words
+
+Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+
+
+def _known_zone(name: str) -> str:
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        raise ValueError("must be an IANA time zone such as America/Denver") from None
+    return name
+
+
+class Clinic(Body):
+    """The clinic that keeps this ledger; a later one replaces an earlier one."""
+
+    kind: ClassVar[str] = "clinic"
+    name: Words
+    timezone: Annotated[str, AfterValidator(_known_zone)]
+    listing_day: Weekday = "friday"
+
+
+class Staff(Body):
+    """A person who signs entries. The name stands in a side table, outside the chain."""
+
+    kind: ClassVar[str] = "staff"
+    initials: Initials

@@ -1,0 +1,86 @@
+"""What is used up: absorbent, agent, oxygen, charcoal."""
+
+from datetime import date
+from typing import ClassVar, Literal, Self
+
+from pydantic import model_validator
+
+from logbook.entries.base import Body, NotNegative, Positive, Tag, Words
+
+CylinderSize = Literal["D", "E", "G", "H", "M"]
+
+
+class AbsorbentChange(Body):
+    """Fresh absorbent in the canister; ``mass_g`` is the new charge."""
+
+    kind: ClassVar[str] = "absorbent_change"
+    machine: Tag
+    lot: Words | None = None
+    expiry: date | None = None
+    mass_g: Positive | None = None
+    old_granules: Words | None = None
+    reason: Words | None = None
+
+
+class AgentFill(Body):
+    """Agent poured in: how much was added, or the level after it, or both; in mL of liquid."""
+
+    kind: ClassVar[str] = "agent_fill"
+    vaporizer: Tag
+    added_ml: Positive | None = None
+    level_ml: NotNegative | None = None
+    lot: Words | None = None
+
+    @model_validator(mode="after")
+    def _says_how_much(self) -> Self:
+        if self.added_ml is None and self.level_ml is None:
+            raise ValueError("a fill needs the volume added or the level reached")
+        return self
+
+
+class AgentLevel(Body):
+    """The level read at the sight glass, in mL of liquid."""
+
+    kind: ClassVar[str] = "agent_level"
+    vaporizer: Tag
+    level_ml: NotNegative
+
+
+class OxygenReading(Body):
+    """Gauges as read, in psi."""
+
+    kind: ClassVar[str] = "oxygen_reading"
+    machine: Tag
+    cylinder_psi: NotNegative | None = None
+    pipeline_psi: NotNegative | None = None
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        if self.cylinder_psi is None and self.pipeline_psi is None:
+            raise ValueError("a reading needs the cylinder or the pipeline pressure")
+        return self
+
+
+class CylinderChange(Body):
+    """Another oxygen cylinder on the machine, with its gauge in psi where it was read."""
+
+    kind: ClassVar[str] = "cylinder_change"
+    machine: Tag
+    size: CylinderSize | None = None
+    cylinder_psi: NotNegative | None = None
+
+
+class CharcoalChange(Body):
+    """A fresh charcoal canister, with its weight in grams where it was weighed."""
+
+    kind: ClassVar[str] = "charcoal_change"
+    machine: Tag
+    weight_g: Positive | None = None
+
+
+class CharcoalWeight(Body):
+    """The weight of the charcoal canister in use, in grams."""
+
+    kind: ClassVar[str] = "charcoal_weight"
+    machine: Tag
+    weight_g: Positive

@@ -1,0 +1,42 @@
+"""Vaporizers: added, fitted to a machine, removed from it."""
+
+from typing import ClassVar, Literal, Self
+
+from pydantic import model_validator
+
+from logbook.entries.base import Body, NotNegative, Positive, Tag, Words
+
+Agent = Literal["isoflurane", "sevoflurane", "desflurane", "halothane"]
+
+
+class Vaporizer(Body):
+    """A vaporizer under its tag; volumes in mL of liquid agent."""
+
+    kind: ClassVar[str] = "vaporizer"
+    vaporizer: Tag
+    agent: Agent
+    serial: Words | None = None
+    capacity_ml: Positive | None = None
+    low_mark_ml: NotNegative | None = None
+
+    @model_validator(mode="after")
+    def _mark_below_capacity(self) -> Self:
+        if self.capacity_ml and self.low_mark_ml and self.low_mark_ml >= self.capacity_ml:
+            raise ValueError(f"the low mark must lie below the capacity of {self.capacity_ml} mL")
+        return self
+
+
+class VaporizerFitting(Body):
+    """From this moment the vaporizer stands on this machine, wherever it stood before."""
+
+    kind: ClassVar[str] = "vaporizer_fitting"
+    vaporizer: Tag
+    machine: Tag
+
+
+class VaporizerRemoval(Body):
+    """From this moment the vaporizer stands on no machine."""
+
+    kind: ClassVar[str] = "vaporizer_removal"
+    vaporizer: Tag
+    reason: Words | None = None

@@ -1,0 +1,103 @@
+"""Opening the file: the settings that keep acknowledged entries, and errors in words."""
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from urllib.parse import quote
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.exc import DBAPIError
+from sqlalchemy.pool import NullPool
+
+from logbook.errors import LedgerError, LogbookError, NewerLedger, NotALedger, NotSaved
+from logbook.ledger.schema import APPLICATION_ID, HEAD
+
+BUSY_TIMEOUT_MS = 10_000
+WRITE_SETTINGS: dict[str, str | int] = {
+    "journal_mode": "delete",
+    "synchronous": 3,  # EXTRA: FULL lost acknowledged entries in simulated power cuts.
+    "foreign_keys": 1,
+    "recursive_triggers": 1,
+    "busy_timeout": BUSY_TIMEOUT_MS,
+}
+READ_SETTINGS: dict[str, str | int] = {"query_only": 1, "busy_timeout": BUSY_TIMEOUT_MS}
+_SPOILT = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
+_UNWRITABLE = {
+    sqlite3.SQLITE_READONLY: "the file or its folder is read-only; ask for the right to write",
+    sqlite3.SQLITE_CANTOPEN: "the file or its folder cannot be opened; check the path and rights",
+    sqlite3.SQLITE_FULL: "the disk is full; free some space, then try again",
+    sqlite3.SQLITE_IOERR: "the disk gave an error; check space and cable, then try again",
+}
+
+
+def engine_for(path: Path, *, writes: bool) -> Engine:
+    """An engine on one file, read-only unless it writes; every transaction that writes takes
+    the lock at its start, because a plain BEGIN fails when two writers meet."""
+    mode = "rwc" if writes else "ro"
+    uri = f"file:{quote(str(path.absolute()))}?mode={mode}"
+
+    def connect() -> sqlite3.Connection:
+        raw = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_TIMEOUT_MS / 1000)
+        _apply_settings(raw, WRITE_SETTINGS if writes else READ_SETTINGS)
+        return raw
+
+    engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)
+    begin = "BEGIN IMMEDIATE" if writes else "BEGIN"
+
+    @event.listens_for(engine, "begin")
+    def _begin(connection: Connection) -> None:
+        connection.exec_driver_sql(begin)
+
+    return engine
+
+
+def _apply_settings(raw: sqlite3.Connection, settings: dict[str, str | int]) -> None:
+    """Set each setting and read it back; SQLite ignores what it does not know in silence."""
+    for name, value in settings.items():
+        raw.execute(f"PRAGMA {name} = {value}").fetchall()
+        seen = raw.execute(f"PRAGMA {name}").fetchone()[0]
+        if seen != value:
+            raise LedgerError(f"SQLite's setting {name} stays at {seen} where {value} is needed")
+
+
+@contextmanager
+def errors_in_words(path: Path) -> Iterator[None]:
+    """Turn what SQLite says about the file into one sentence."""
+    try:
+        yield
+    except (DBAPIError, sqlite3.Error) as error:
+        original = error.orig if isinstance(error, DBAPIError) else error
+        raise _in_words(path, original) from error
+
+
+def _in_words(path: Path, error: BaseException | None) -> LogbookError:
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
+        return NotSaved(f"{path} was in use by another program for more than 10 seconds; try again")
+    if code in _UNWRITABLE:
+        return NotSaved(f"{path}: {_UNWRITABLE[code]}")
+    if code == sqlite3.SQLITE_NOTADB:
+        return NotALedger(f"{path} is not a ledger; name the ledger's file with --ledger")
+    if code in _SPOILT:
+        return LedgerError(f"{path} is damaged; restore the last copy and keep this file")
+    return LedgerError(f"{path}: SQLite says {error}; keep this file and restore the last copy")
+
+
+def check_identity(connection: Connection, path: Path) -> bool:
+    """Whether the file stands at this program's version; False where it is behind.
+
+    Raises:
+        NotALedger: the file belongs to another program.
+        NewerLedger: a newer program wrote it.
+    """
+    mark = connection.exec_driver_sql("PRAGMA application_id").scalar_one()
+    if mark != APPLICATION_ID:
+        raise NotALedger(f"{path} is not a ledger; name the ledger's file with --ledger")
+    version = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar_one()
+    if version > HEAD:
+        raise NewerLedger(
+            f"{path} was written by a newer program (ledger version {version}, this one knows "
+            f"{HEAD}); install the newer program"
+        )
+    return bool(version == HEAD)

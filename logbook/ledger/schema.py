@@ -1,0 +1,85 @@
+"""The tables that are the truth, and the guards that keep them append-only."""
+
+from typing import Any
+
+from sqlalchemy import CheckConstraint, Column, Index, MetaData, PrimaryKeyConstraint, Table
+
+from logbook.ledger.columns import Label, Whole
+
+HEAD = "0001"
+"""The newest migration. It changes with the tables here and with every projection."""
+APPLICATION_ID = 0x474D4C42
+"""Marks the file as a ledger of this program in SQLite's header: the bytes ``GMLB``."""
+
+truth = MetaData()
+
+ledger = Table(
+    "ledger",
+    truth,
+    Column("only", Whole, nullable=False),
+    Column("uuid", Label, nullable=False),
+    Column("created_at", Label, nullable=False),
+    PrimaryKeyConstraint("only", name="ledger_pk"),
+    CheckConstraint("only = 1", name="ledger_has_one_row"),
+    sqlite_strict=True,
+)
+
+entry = Table(
+    "entry",
+    truth,
+    Column("seq", Whole, nullable=False),
+    Column("id", Label, nullable=False),
+    Column("kind", Label, nullable=False),
+    Column("happened_at", Label, nullable=False),
+    Column("happened_local", Label, nullable=False),
+    Column("recorded_at", Label, nullable=False),
+    Column("recorded_local", Label, nullable=False),
+    Column("by", Label, nullable=False),
+    Column("body", Label, nullable=False),
+    Column("hash", Label, nullable=False),
+    PrimaryKeyConstraint("seq", name="entry_pk"),
+    CheckConstraint("seq > 0", name="entry_seq_above_0"),
+    CheckConstraint("length(hash) = 64", name="entry_hash_length"),
+    CheckConstraint("json_valid(body)", name="entry_body_json"),
+    Index("entry_id", "id", unique=True),
+    sqlite_strict=True,
+)
+
+person = Table(
+    "person",
+    truth,
+    Column("initials", Label, nullable=False),
+    Column("name", Label, nullable=False),
+    PrimaryKeyConstraint("initials", name="person_pk"),
+    sqlite_strict=True,
+)
+"""Names of people, outside the chain, so that a name can be changed or taken out."""
+
+GUARDS: dict[str, str] = {
+    "entry_no_update": "BEFORE UPDATE ON entry",
+    "entry_no_delete": "BEFORE DELETE ON entry",
+    "entry_appends_only": (
+        "BEFORE INSERT ON entry WHEN NEW.seq IS NOT "
+        "(SELECT coalesce(max(seq), 0) + 1 FROM entry) "
+        "OR EXISTS (SELECT 1 FROM entry WHERE id = NEW.id)"
+    ),
+    "ledger_no_update": "BEFORE UPDATE ON ledger",
+    "ledger_no_delete": "BEFORE DELETE ON ledger",
+    "ledger_no_replace": "BEFORE INSERT ON ledger WHEN EXISTS (SELECT 1 FROM ledger)",
+}
+"""Each guard by name. REPLACE deletes without a delete trigger, so inserts are guarded too."""
+
+
+def guard_sql(name: str) -> str:
+    """The statement that creates one guard."""
+    return (
+        f"CREATE TRIGGER {name} {GUARDS[name]} "
+        "BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END"
+    )
+
+
+def set_guards(connection: Any) -> None:
+    """Create every guard anew; the last step of an upgrade, in the same transaction."""
+    for name in GUARDS:
+        connection.exec_driver_sql(f"DROP TRIGGER IF EXISTS {name}")
+        connection.exec_driver_sql(guard_sql(name))

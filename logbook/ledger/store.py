@@ -1,0 +1,118 @@
+"""Appending to the ledger and reading it back."""
+
+import uuid
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection, insert, select
+
+from logbook.entries import model
+from logbook.entries.base import Body, utc_text
+from logbook.ledger.chain import Stored, genesis_hash, link_hash
+from logbook.ledger.schema import entry, ledger
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A line of the ledger with its body read back into its class."""
+
+    seq: int
+    kind: str
+    happened_at: datetime
+    recorded_at: datetime
+    by: str
+    body: Body
+
+    @property
+    def at_s(self) -> int:
+        """When it happened, in seconds since 1970."""
+        return int(self.happened_at.timestamp())
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """An entry before it has a number. The client makes ``id``, so that a retry is recognised."""
+
+    body: Body
+    happened_at: datetime
+    by: str
+    id: str
+
+
+def new_id() -> str:
+    """A fresh identity for a draft."""
+    return str(uuid.uuid4())
+
+
+def ledger_uuid(connection: Connection) -> str:
+    """The identity that the chain begins with."""
+    return str(connection.execute(select(ledger.c.uuid)).scalar_one())
+
+
+def found_ledger(connection: Connection, now: datetime) -> None:
+    """Write the row that gives a new ledger its identity."""
+    connection.execute(
+        insert(ledger).values(only=1, uuid=str(uuid.uuid4()), created_at=utc_text(now))
+    )
+
+
+def head(connection: Connection) -> tuple[int, str]:
+    """The last number and hash; 0 and the genesis hash of an empty ledger."""
+    query = select(entry.c.seq, entry.c.hash).order_by(entry.c.seq.desc()).limit(1)
+    row = connection.execute(query).first()
+    return (row.seq, row.hash) if row else (0, genesis_hash(ledger_uuid(connection)))
+
+
+def already_recorded(connection: Connection, draft_id: str) -> int | None:
+    """The number under which a draft was saved before, if it was."""
+    return connection.execute(select(entry.c.seq).where(entry.c.id == draft_id)).scalar()
+
+
+def append(connection: Connection, draft: Draft, zone: ZoneInfo, recorded_at: datetime) -> Entry:
+    """Add one entry at the end of the chain, inside the caller's transaction."""
+    seq, previous = head(connection)
+    row = Stored(
+        seq=seq + 1,
+        id=draft.id,
+        kind=draft.body.kind,
+        happened_at=utc_text(draft.happened_at),
+        happened_local=_local_text(draft.happened_at, zone),
+        recorded_at=utc_text(recorded_at),
+        recorded_local=_local_text(recorded_at, zone),
+        by=draft.by,
+        body=draft.body.canonical(),
+    )
+    row = replace(row, hash=link_hash(previous, row))
+    values = {name: getattr(row, name) for name in Stored.__slots__}
+    connection.execute(insert(entry).values(values))
+    return as_entry(row)
+
+
+def _local_text(instant: datetime, zone: ZoneInfo) -> str:
+    return instant.astimezone(zone).isoformat(timespec="seconds")
+
+
+def as_entry(row: Stored) -> Entry:
+    """A stored row with its body read by its class."""
+    return Entry(
+        seq=row.seq,
+        kind=row.kind,
+        happened_at=datetime.fromisoformat(row.happened_at).astimezone(UTC),
+        recorded_at=datetime.fromisoformat(row.recorded_at).astimezone(UTC),
+        by=row.by,
+        body=model(row.kind).model_validate_json(row.body),
+    )
+
+
+def stored_rows(connection: Connection) -> Iterator[Stored]:
+    """Every row in order, as stored."""
+    for row in connection.execute(select(entry).order_by(entry.c.seq)).yield_per(1000):
+        yield Stored(**row._mapping)
+
+
+def read_entry(connection: Connection, seq: int) -> Entry | None:
+    """One entry by its number."""
+    row = connection.execute(select(entry).where(entry.c.seq == seq)).first()
+    return as_entry(Stored(**row._mapping)) if row else None

@@ -1,0 +1,1 @@
+"""Tables projected from the entries: typed, fast to query, never the truth themselves."""

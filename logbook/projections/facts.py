@@ -1,0 +1,108 @@
+"""For each kind of entry, the one function that says which rows it means.
+
+The functions are pure: rows depend on the entry alone, never on rows that stand already. That is
+why a late entry gives the same tables as one that came in order.
+"""
+
+from collections.abc import Callable, Iterable
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Table
+
+from logbook.ledger.store import Entry
+from logbook.projections import tables
+
+if TYPE_CHECKING:
+    from logbook.entries.case import Case, CaseBegin, CaseEnd, Segment
+    from logbook.entries.check import Check
+    from logbook.entries.service import Service
+
+Row = tuple[Table, dict[str, Any]]
+
+
+def _row(table: Table, entry: Entry, part: Any, **fixed: Any) -> Row:
+    """A row whose columns are the fields of the same name, the header's, and those given."""
+    row = {name: getattr(part, name, None) for name in table.columns.keys()}  # noqa: SIM118
+    header = {"entry": entry.seq, "at_s": entry.at_s, "by": entry.by}
+    row.update((name, value) for name, value in header.items() if name in row)
+    return table, row | fixed
+
+
+def _one_row(table: Table, **fixed: Any) -> Callable[[Entry, Any], list[Row]]:
+    return lambda entry, body: [_row(table, entry, body, **fixed)]
+
+
+def _case(entry: Entry, body: "Case | CaseBegin") -> list[Row]:
+    ended_at = getattr(body, "ended_at", None)
+    ended_s = int(ended_at.timestamp()) if ended_at else None
+    case = _row(tables.case, entry, body, began_s=entry.at_s, ended_s=ended_s)
+    return [case, *_segments(entry, body.segments)]
+
+
+def _case_end(entry: Entry, body: "CaseEnd") -> list[Row]:
+    end = _row(tables.case_end, entry, body, ended_s=entry.at_s)
+    return [end, *_segments(entry, body.segments)]
+
+
+def _segments(entry: Entry, segments: "Iterable[Segment]") -> list[Row]:
+    return [_row(tables.segment, entry, part, n=n) for n, part in enumerate(segments, start=1)]
+
+
+def _check(entry: Entry, body: "Check") -> list[Row]:
+    """A failed item that stops the machine stands among the faults, too."""
+    rows = [_row(tables.check, entry, body)]
+    for answer in body.answers:
+        judged = answer.judgement
+        judged_by = judged.model_dump_json(exclude_none=True) if judged else None
+        rows.append(_row(tables.check_answer, entry, answer, judged_by=judged_by))
+    stopping = [a.item for a in body.answers if a.state == "failed" and a.stops]
+    if stopping:
+        fault = partial(_row, tables.fault, entry, None, unit=body.machine, what="check failed")
+        rows.append(fault(detail=", ".join(stopping), stops=True))
+    return rows
+
+
+def _service(entry: Entry, body: "Service") -> list[Row]:
+    """A unit that failed its service stands among the faults, too: its dose may be wrong."""
+    rows = [_row(tables.service, entry, body)]
+    if body.outcome == "failed":
+        rows.append(_row(tables.fault, entry, body, what="service failed", stops=True))
+    return rows
+
+
+FACTS: dict[str, Callable[[Entry, Any], list[Row]]] = {
+    "clinic": _one_row(tables.clinic),
+    "staff": _one_row(tables.staff),
+    "machine": _one_row(tables.machine, event="added"),
+    "machine_change": _one_row(tables.machine, event="changed"),
+    "machine_retirement": _one_row(tables.machine, event="retired"),
+    "vaporizer": _one_row(tables.vaporizer),
+    "vaporizer_fitting": _one_row(tables.fitting),
+    "vaporizer_removal": _one_row(tables.fitting),
+    "check": _check,
+    "checklist": _one_row(tables.checklist),
+    "case": _case,
+    "case_begin": _case,
+    "case_end": _case_end,
+    "absorbent_change": _one_row(tables.absorbent_change),
+    "agent_fill": _one_row(tables.agent_level, event="fill"),
+    "agent_level": _one_row(tables.agent_level, event="reading"),
+    "oxygen_reading": _one_row(tables.oxygen, event="reading"),
+    "cylinder_change": _one_row(tables.oxygen, event="change"),
+    "charcoal_change": _one_row(tables.charcoal, event="change"),
+    "charcoal_weight": _one_row(tables.charcoal, event="weighing"),
+    "service_plan": _one_row(tables.service_plan),
+    "service": _service,
+    "fault": _one_row(tables.fault),
+    "return_to_service": _one_row(tables.return_to_service),
+    "rule_change": _one_row(tables.rule),
+    "correction": _one_row(tables.correction),
+    "note": _one_row(tables.note),
+}
+"""The function of every kind."""
+
+
+def facts(entry: Entry) -> list[Row]:
+    """The rows that one entry means."""
+    return FACTS[entry.kind](entry, entry.body)

@@ -1,0 +1,134 @@
+"""Small questions that both recording and answering ask of the projected tables."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import ColumnElement, Connection, Row, Select, func, select
+
+from logbook.projections.tables import case, case_end, clinic, fitting, machine, vaporizer
+
+LONGEST_CASE_S = 86_400
+"""No case lasts longer than a day; a longer one is a slip of the pen."""
+
+
+@dataclass(frozen=True, slots=True)
+class MachineView:
+    """A machine as it stands at a moment; quantities None where never told."""
+
+    machine: str
+    serial: str | None
+    location: str | None
+    absorbent_g: Decimal | None
+    scavenging: str | None
+    flowmeter_max_ml_min: Decimal | None
+    retired_s: int | None
+
+
+_TOLD = tuple(name for name in MachineView.__slots__ if name != "retired_s")
+
+
+@dataclass(frozen=True, slots=True)
+class VaporizerView:
+    """A vaporizer as it stands at a moment; ``machine`` is where it is fitted."""
+
+    vaporizer: str
+    agent: str
+    serial: str | None
+    capacity_ml: Decimal | None
+    low_mark_ml: Decimal | None
+    machine: str | None
+
+
+def clinic_zone(connection: Connection) -> ZoneInfo:
+    """The time zone that makes days of instants."""
+    query = select(clinic.c.timezone).order_by(clinic.c.entry.desc()).limit(1)
+    return ZoneInfo(connection.execute(query).scalar_one())
+
+
+def machine_views(connection: Connection, at_s: int) -> dict[str, MachineView]:
+    """Every machine by its tag, with the changes told up to ``at_s``.
+
+    A machine counts from before the day on which it was entered, because a ledger often begins
+    with work that was done earlier.
+    """
+    told: dict[str, dict[str, Any]] = {}
+    for row in connection.execute(select(machine).where(machine.c.event == "added")).mappings():
+        told[row["machine"]] = {name: row[name] for name in _TOLD} | {"retired_s": None}
+    later = select(machine).where(machine.c.event != "added", machine.c.at_s <= at_s)
+    for row in connection.execute(later.order_by(machine.c.at_s, machine.c.entry)).mappings():
+        view = told.get(row["machine"], {})
+        view.update({name: row[name] for name in _TOLD if row[name] is not None})
+        if row["event"] == "retired":
+            view["retired_s"] = row["at_s"]
+    return {tag: MachineView(**view) for tag, view in sorted(told.items())}
+
+
+def vaporizer_views(connection: Connection, at_s: int) -> dict[str, VaporizerView]:
+    """Every vaporizer by its tag, and where it stands at ``at_s``."""
+    where = positions(connection)
+    rows = connection.execute(select(vaporizer).order_by(vaporizer.c.vaporizer))
+    return {
+        row.vaporizer: VaporizerView(
+            row.vaporizer,
+            row.agent,
+            row.serial,
+            row.capacity_ml,
+            row.low_mark_ml,
+            position(where.get(row.vaporizer, []), at_s),
+        )
+        for row in rows
+    }
+
+
+Stay = tuple[int, str | None]
+"""From this second on, on this machine (or on none)."""
+
+
+def positions(connection: Connection) -> dict[str, list[Stay]]:
+    """Each vaporizer's stays in order of time.
+
+    The first one counts from the beginning, because a vaporizer stood on its machine before
+    somebody entered it here.
+    """
+    query = select(fitting).order_by(fitting.c.at_s, fitting.c.entry)
+    stays: dict[str, list[Stay]] = {}
+    for row in connection.execute(query):
+        known = stays.setdefault(row.vaporizer, [])
+        known.append((row.at_s if known else 0, row.machine))
+    return stays
+
+
+def position(stays: list[Stay], at_s: int) -> str | None:
+    """The machine of the last stay that began by ``at_s``."""
+    machines = [tag for from_s, tag in stays if from_s <= at_s]
+    return machines[-1] if machines else None
+
+
+def case_ended() -> ColumnElement[Any]:
+    """When a case ended: its own end, else that of a ``case_end``, else null: still running."""
+    live = select(func.max(case_end.c.ended_s)).where(case_end.c.case_entry == case.c.entry)
+    return func.coalesce(case.c.ended_s, live.scalar_subquery())
+
+
+def cases_between(tag: str, since_s: int, until_s: int) -> Select[Any]:
+    """The cases of a machine that ran at any time from ``since_s`` to before ``until_s``."""
+    ended = case_ended()
+    return (
+        select(case, ended.label("end_s"))
+        .where(
+            case.c.machine == tag,
+            case.c.began_s > since_s - LONGEST_CASE_S,
+            case.c.began_s < until_s,
+            (ended > since_s) | ended.is_(None),
+        )
+        .order_by(case.c.began_s)
+    )
+
+
+def running_case(connection: Connection, tag: str) -> Row[Any] | None:
+    """The case on a machine that was begun and not ended, if there is one."""
+    live = case.c.ended_s.is_(None)
+    query = select(case).where(case.c.machine == tag, live, case_ended().is_(None))
+    return connection.execute(query.order_by(case.c.began_s.desc()).limit(1)).first()

@@ -1,0 +1,98 @@
+"""Keeping the projected tables in step with the ledger, one entry at a time or all anew."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, cast
+
+from sqlalchemy import Connection, Table, delete, insert, select
+
+from logbook.entries import model
+from logbook.errors import LedgerError
+from logbook.ledger.store import Entry, as_entry, read_entry, stored_rows
+from logbook.projections.facts import facts
+from logbook.projections.tables import correction, projected
+
+if TYPE_CHECKING:
+    from logbook.entries.book import Correction
+
+BATCH_ROWS = 5_000
+
+
+def apply(connection: Connection, entry: Entry) -> None:
+    """Add what a new entry means, and take back what it corrects."""
+    for table, row in facts(entry):
+        connection.execute(insert(table), row)
+    if entry.kind == "correction":
+        corrected = _original(connection, cast("Correction", entry.body).corrects)
+        _take_back(connection, corrected.seq)
+        for table, row in _counting_rows(corrected, entry):
+            connection.execute(insert(table), row)
+
+
+def counting(connection: Connection, seq: int) -> Entry | None:
+    """What entry ``seq`` says after its corrections; None where it is withdrawn."""
+    query = select(correction.c.entry).where(correction.c.corrects == seq)
+    last = connection.execute(query.order_by(correction.c.entry.desc()).limit(1)).scalar()
+    original = _original(connection, seq)
+    return original if last is None else corrected_by(original, _original(connection, last))
+
+
+def corrected_by(original: Entry, by: Entry | None) -> Entry | None:
+    """The original with the content that a correction gives it, under the original's number."""
+    if by is None:
+        return original
+    body = cast("Correction", by.body)
+    if body.withdrawn or body.body is None or body.happened_at is None:
+        return None
+    content = model(original.kind).model_validate(body.body)
+    return replace(original, happened_at=body.happened_at, body=content)
+
+
+def _counting_rows(original: Entry, by: Entry | None) -> list[tuple[Table, dict[str, Any]]]:
+    entry = corrected_by(original, by)
+    return facts(entry) if entry else []
+
+
+def _original(connection: Connection, seq: int) -> Entry:
+    entry = read_entry(connection, seq)
+    if entry is None:
+        raise LedgerError(f"the ledger names entry {seq}, which it does not hold")
+    return entry
+
+
+def _take_back(connection: Connection, seq: int) -> None:
+    for table in projected.sorted_tables:
+        connection.execute(delete(table).where(table.c.entry == seq))
+
+
+def rebuild(connection: Connection) -> int:
+    """Drop every projected table and read them anew out of the entries; returns their number.
+
+    Rows are written in batches, and the last correction of an entry counts from the start, so
+    the result is the same as that of ``apply`` entry by entry.
+    """
+    projected.drop_all(connection)
+    projected.create_all(connection)
+    entries = (as_entry(row) for row in stored_rows(connection))
+    last_corrections: dict[int, Entry] = {}
+    for row in stored_rows(connection):
+        if row.kind == "correction":
+            entry = as_entry(row)
+            last_corrections[cast("Correction", entry.body).corrects] = entry
+    return _insert_all(connection, entries, last_corrections)
+
+
+def _insert_all(
+    connection: Connection, entries: Iterable[Entry], last_corrections: dict[int, Entry]
+) -> int:
+    waiting: dict[Table, list[dict[str, Any]]] = defaultdict(list)
+    count = 0
+    for count, entry in enumerate(entries, start=1):  # noqa: B007
+        for table, row in _counting_rows(entry, last_corrections.get(entry.seq)):
+            waiting[table].append(row)
+            if len(waiting[table]) >= BATCH_ROWS:
+                connection.execute(insert(table), waiting.pop(table))
+    for table, rows in waiting.items():
+        connection.execute(insert(table), rows)
+    return count

@@ -1,0 +1,207 @@
+"""The projected tables: facts read out of the entries, dropped and replayed at will.
+
+Every row carries ``entry``, the number of the entry that it comes from, so that a correction
+takes back exactly the rows of one entry. Columns ending in ``_s`` hold seconds since 1970.
+"""
+
+from typing import Any
+
+from sqlalchemy import Column, Index, MetaData, PrimaryKeyConstraint, Table, text
+
+from logbook.ledger.columns import Day, Exact, Label, Whole
+
+projected = MetaData()
+
+
+def _table(name: str, *parts: Any, key: tuple[str, ...] = ("entry",)) -> Table:
+    return Table(
+        name,
+        projected,
+        Column("entry", Whole, nullable=False),
+        *parts,
+        PrimaryKeyConstraint(*key, name=f"{name}_pk"),
+        sqlite_strict=True,
+    )
+
+
+def _must(name: str, kind: Any = Label) -> Column[Any]:
+    return Column(name, kind, nullable=False)
+
+
+def _may(name: str, kind: Any = Label) -> Column[Any]:
+    return Column(name, kind, nullable=True)
+
+
+clinic = _table("clinic", _must("name"), _must("timezone"), _must("listing_day"))
+staff = _table("staff", _must("initials"))
+machine = _table(
+    "machine",
+    _must("at_s", Whole),
+    _must("machine"),
+    _must("event"),
+    _may("serial"),
+    _may("location"),
+    _may("absorbent_g", Exact),
+    _may("scavenging"),
+    _may("flowmeter_max_ml_min", Exact),
+)
+"""One row each time a machine is ``added``, ``changed`` or ``retired``."""
+vaporizer = _table(
+    "vaporizer",
+    _must("at_s", Whole),
+    _must("vaporizer"),
+    _must("agent"),
+    _may("serial"),
+    _may("capacity_ml", Exact),
+    _may("low_mark_ml", Exact),
+)
+fitting = _table("fitting", _must("at_s", Whole), _must("vaporizer"), _may("machine"))
+"""Where a vaporizer stands from ``at_s`` on; no machine means that it was removed."""
+case = _table(
+    "case",
+    _must("machine"),
+    _must("began_s", Whole),
+    _may("ended_s", Whole),
+    _must("circuit"),
+    _may("vaporizer"),
+    _may("weight_g", Exact),
+    _may("species"),
+    _may("reference"),
+    _may("pop_off_open", Whole),
+    Index("case_by_machine", "machine", "began_s", "ended_s", "circuit", "vaporizer"),
+    Index("case_by_vaporizer", "vaporizer", "began_s", "ended_s"),
+    Index("case_live", "machine", "began_s", sqlite_where=text("ended_s IS NULL")),
+)
+"""A case; one that was begun live has no end of its own (see ``case_end``)."""
+case_end = _table(
+    "case_end",
+    _must("case_entry", Whole),
+    _must("ended_s", Whole),
+    Index("case_end_by_case", "case_entry"),
+)
+segment = _table(
+    "segment",
+    _must("n", Whole),
+    _may("duration_s", Whole),
+    _may("flow_ml_min", Exact),
+    _may("dial_percent", Exact),
+    key=("entry", "n"),
+)
+check = _table(
+    "check",
+    _must("at_s", Whole),
+    _must("machine"),
+    _must("checklist"),
+    _must("version", Whole),
+    _must("verdict"),
+    Index("check_by_machine", "machine", "checklist", "at_s"),
+)
+check_answer = _table(
+    "check_answer",
+    _must("item"),
+    _must("state"),
+    _may("value", Exact),
+    _may("unit"),
+    _may("held_s", Whole),
+    _may("choice"),
+    _may("judged_by"),
+    _may("reason"),
+    _must("absorbent_due", Whole),
+    key=("entry", "item"),
+)
+checklist = _table("checklist", _must("checklist"), _must("version", Whole), _must("text"))
+absorbent_change = _table(
+    "absorbent_change",
+    _must("at_s", Whole),
+    _must("machine"),
+    _may("mass_g", Exact),
+    _may("lot"),
+    _may("expiry", Day),
+    Index("absorbent_change_by_machine", "machine", "at_s"),
+)
+agent_level = _table(
+    "agent_level",
+    _must("at_s", Whole),
+    _must("vaporizer"),
+    _must("event"),
+    _may("added_ml", Exact),
+    _may("level_ml", Exact),
+    Index("agent_level_by_vaporizer", "vaporizer", "at_s"),
+)
+"""One row for each ``fill`` or ``reading``."""
+oxygen = _table(
+    "oxygen",
+    _must("at_s", Whole),
+    _must("machine"),
+    _must("event"),
+    _may("size"),
+    _may("cylinder_psi", Exact),
+    _may("pipeline_psi", Exact),
+    Index("oxygen_by_machine", "machine", "at_s"),
+)
+"""One row for each ``reading`` or ``change`` of a cylinder."""
+charcoal = _table(
+    "charcoal",
+    _must("at_s", Whole),
+    _must("machine"),
+    _must("event"),
+    _may("weight_g", Exact),
+    Index("charcoal_by_machine", "machine", "at_s"),
+)
+"""One row for each ``change`` or ``weighing`` of a charcoal canister."""
+service_plan = _table(
+    "service_plan",
+    _must("at_s", Whole),
+    _must("unit"),
+    _must("item"),
+    _may("every"),
+    _may("run_hours", Exact),
+    _may("last", Day),
+    _may("source"),
+)
+service = _table(
+    "service",
+    _must("at_s", Whole),
+    _must("unit"),
+    _must("item"),
+    _must("outcome"),
+    _may("done_by"),
+    _may("certificate"),
+    Index("service_by_unit", "unit", "item", "at_s"),
+)
+fault = _table(
+    "fault",
+    _must("at_s", Whole),
+    _must("unit"),
+    _must("what"),
+    _may("detail"),
+    _must("stops", Whole),
+    Index("fault_by_unit", "unit", "at_s"),
+)
+"""Faults that were reported, and checks in which an item failed that stops the machine."""
+return_to_service = _table(
+    "return_to_service",
+    _must("at_s", Whole),
+    _must("unit"),
+    _must("evidence_entry", Whole),
+    Index("return_to_service_by_unit", "unit", "at_s"),
+)
+rule = _table(
+    "rule",
+    _must("at_s", Whole),
+    _must("limit"),
+    _may("machine"),
+    _must("value", Exact),
+    _must("reason"),
+    _may("source"),
+)
+correction = _table(
+    "correction",
+    _must("at_s", Whole),
+    _must("corrects", Whole),
+    _must("withdrawn", Whole),
+    _must("reason"),
+    _must("by"),
+    Index("correction_by_entry", "corrects", "entry"),
+)
+note = _table("note", _must("at_s", Whole), _may("unit"), _must("text"))

@@ -1,0 +1,1 @@
+"""Taking down what happened: one transaction, the refusals, the entry, its projection."""

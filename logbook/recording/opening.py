@@ -1,0 +1,67 @@
+"""Opening a ledger for reading or for writing, and founding a new one."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection
+
+from logbook.errors import InputError
+from logbook.ledger.connect import check_identity, engine_for, errors_in_words
+from logbook.projections.lookup import clinic_zone
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """An open ledger within one transaction."""
+
+    connection: Connection
+    zone: ZoneInfo
+
+
+@contextmanager
+def reading(path: Path) -> Iterator[Book]:
+    """A ledger that cannot be written through this handle."""
+    _bring_up_to_date(path)
+    with _opened(path, writes=False) as book:
+        yield book
+
+
+@contextmanager
+def writing(path: Path) -> Iterator[Book]:
+    """A ledger with the lock taken; commits at the end, or leaves the file as it was."""
+    _bring_up_to_date(path)
+    with _opened(path, writes=True) as book:
+        yield book
+
+
+@contextmanager
+def _opened(path: Path, *, writes: bool) -> Iterator[Book]:
+    with errors_in_words(path), engine_for(path, writes=writes).begin() as connection:
+        yield Book(connection, clinic_zone(connection))
+
+
+def _bring_up_to_date(path: Path) -> None:
+    """Look at the version in a transaction of its own; Alembic is imported only if it is behind."""
+    if not path.is_file():
+        raise InputError(f"there is no ledger at {path}; start one with: logbook new NAME")
+    journal = path.with_name(path.name + "-journal")
+    # After a crash a journal waits to be played back, which a read-only opening cannot do.
+    recovers = journal.exists() and journal.stat().st_size > 0
+    with errors_in_words(path), engine_for(path, writes=recovers).begin() as connection:
+        current = check_identity(connection, path)
+    if not current:
+        bring_up_to_date(path)
+
+
+def bring_up_to_date(path: Path) -> None:
+    """Run the missing migrations and rebuild the projections."""
+    from logbook.ledger.upgrade import upgrade
+    from logbook.projections.project import rebuild
+
+    def finish(connection: Connection) -> None:
+        rebuild(connection)
+
+    upgrade(path, finish)

@@ -1,0 +1,78 @@
+"""Recording: refuse nonsense, append, project; all in the caller's transaction."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import insert, select
+
+from logbook.errors import InputError
+from logbook.ledger.connect import engine_for, errors_in_words
+from logbook.ledger.schema import person
+from logbook.ledger.store import Draft, Entry, already_recorded, append, found_ledger, read_entry
+from logbook.projections.project import apply
+from logbook.recording.opening import Book, bring_up_to_date
+from logbook.recording.sense import refuse_nonsense
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """The entry as it stands in the ledger; ``again`` where a retry found it there already."""
+
+    entry: Entry
+    again: bool = False
+
+
+def record(book: Book, draft: Draft, now: datetime) -> Saved:
+    """Append one entry and project it.
+
+    Raises:
+        InputError: the entry makes no sense; one sentence says which field and what would do.
+    """
+    seq = already_recorded(book.connection, draft.id)
+    if seq is not None:
+        entry = read_entry(book.connection, seq)
+        if entry is None or (entry.kind, entry.body) != (draft.body.kind, draft.body):
+            raise InputError(f"the identity {draft.id} belongs to another entry, number {seq}")
+        return Saved(entry, again=True)
+    refuse_nonsense(book.connection, draft, now)
+    entry = append(book.connection, draft, book.zone, now)
+    apply(book.connection, entry)
+    return Saved(entry)
+
+
+def name_person(book: Book, initials: str, name: str) -> None:
+    """Put a name beside initials, in the table that stands outside the chain."""
+    known = select(person.c.name).where(person.c.initials == initials)
+    if book.connection.execute(known).first() is None:
+        book.connection.execute(insert(person).values(initials=initials, name=name))
+
+
+def found(path: Path, drafts: Sequence[Draft], zone: ZoneInfo, now: datetime) -> list[Entry]:
+    """Start a ledger with its first entries, the clinic's own among them.
+
+    The file appears under its name only when it is whole.
+
+    Raises:
+        InputError: something stands at the path already, or its folder is missing.
+    """
+    if path.exists():
+        raise InputError(f"{path} exists already; a new ledger never replaces a file")
+    if not path.parent.is_dir():
+        raise InputError(f"the folder {path.parent} does not exist; make it first")
+    part = path.with_name(path.name + ".new")
+    part.unlink(missing_ok=True)
+    try:
+        with errors_in_words(part):
+            bring_up_to_date(part)
+        with errors_in_words(part), engine_for(part, writes=True).begin() as connection:
+            found_ledger(connection, now)
+            entries = [append(connection, draft, zone, now) for draft in drafts]
+            for entry in entries:
+                apply(connection, entry)
+        part.rename(path)
+    finally:
+        part.unlink(missing_ok=True)
+    return entries

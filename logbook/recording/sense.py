@@ -1,0 +1,352 @@
+"""What is refused because it cannot have happened; everything else is recorded and flagged."""
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from sqlalchemy import Connection, select
+
+from logbook.entries.base import shown, utc_text
+from logbook.errors import InputError
+from logbook.ledger.store import Draft
+from logbook.limits import LIMITS
+from logbook.projections import tables
+from logbook.projections.lookup import (
+    LONGEST_CASE_S,
+    case_ended,
+    cases_between,
+    clinic_zone,
+    machine_views,
+    position,
+    positions,
+    running_case,
+    vaporizer_views,
+)
+
+if TYPE_CHECKING:
+    from logbook.entries.book import Correction, RuleChange
+    from logbook.entries.case import Case, CaseBegin, CaseEnd, Segment
+    from logbook.entries.check import ChecklistLoad
+    from logbook.entries.clinic import Staff
+    from logbook.entries.fault import ReturnToService
+    from logbook.entries.machine import Machine, MachineRetirement
+    from logbook.entries.service import ServicePlan
+    from logbook.entries.vaporizer import Vaporizer, VaporizerRemoval
+
+EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
+"""A date before this is a slip of the pen; our own choice."""
+CLOCK_SLACK = timedelta(minutes=2)
+"""How far two computers' clocks may differ; our own choice."""
+FOREVER_S = 2**40
+
+
+def refuse_nonsense(connection: Connection, draft: Draft, now: datetime) -> None:
+    """Every refusal that fits the draft.
+
+    Raises:
+        InputError: one sentence that names the field, the value and what would do.
+    """
+    _when(connection, draft.happened_at, now)
+    _who(connection, draft)
+    _content(connection, draft.body, draft.happened_at, now, own=None)
+
+
+def _content(
+    connection: Connection, body: Any, at: datetime, now: datetime, own: int | None
+) -> None:
+    """Refuse what makes no sense of a body; ``own`` is the entry that a correction replaces."""
+    at_s = int(at.timestamp())
+    if body.kind not in _BRINGS_ITS_UNIT:
+        _units(connection, body, at_s)
+    if body.kind in ("case", "case_begin", "case_end"):
+        _segments(body.segments)
+    if body.kind == "correction":
+        _correction(connection, body, now)
+    elif body.kind in _REFUSALS:
+        _REFUSALS[body.kind](connection, body, at_s, own)
+    if body.kind == "case":
+        _when(connection, body.ended_at, now, "end")
+
+
+def _when(connection: Connection, at: datetime, now: datetime, what: str = "time") -> None:
+    if at > now + CLOCK_SLACK:
+        raise InputError(
+            f"the {what} {_local(connection, at)} lies in the future; give a time up to now"
+        )
+    if at < EARLIEST:
+        raise InputError(f"the {what} {utc_text(at)} lies before the year 2000; check the date")
+
+
+def _local(connection: Connection, at: datetime | int) -> str:
+    moment = datetime.fromtimestamp(at, UTC) if isinstance(at, int) else at
+    return moment.astimezone(clinic_zone(connection)).strftime("%Y-%m-%d %H:%M")
+
+
+def _who(connection: Connection, draft: Draft) -> None:
+    if not draft.by:
+        return
+    known = connection.execute(select(tables.staff.c.initials)).scalars().all()
+    if draft.by not in known:
+        raise InputError(
+            f"nobody here signs as {shown(draft.by)}; known are {_list(known)}; "
+            f"add a person with: logbook staff add {draft.by} NAME"
+            if draft.by.isascii()
+            else f"nobody here signs as {shown(draft.by)}; known are {_list(known)}"
+        )
+
+
+def _list(names: Any) -> str:
+    return ", ".join(sorted(names)) or "none yet"
+
+
+_BRINGS_ITS_UNIT = {"machine", "vaporizer"}
+
+
+def _units(connection: Connection, body: Any, at_s: int) -> None:
+    """The machine, vaporizer or unit that the body names exists, and was not retired before."""
+    machines = machine_views(connection, FOREVER_S)
+    vaporizers = vaporizer_views(connection, FOREVER_S)
+    named = {
+        "machine": (getattr(body, "machine", None), list(machines)),
+        "vaporizer": (getattr(body, "vaporizer", None), list(vaporizers)),
+        "unit": (getattr(body, "unit", None), [*machines, *vaporizers]),
+    }
+    for field, (tag, known) in named.items():
+        if tag is not None and tag not in known:
+            raise InputError(f"there is no {field} {shown(tag)}; known are {_list(known)}")
+        if tag in machines and (retired_s := machines[tag].retired_s) and at_s >= retired_s:
+            raise InputError(
+                f"machine {tag} was retired on {_local(connection, retired_s)}; "
+                "give an earlier time or another machine"
+            )
+
+
+def _new_tag(connection: Connection, tag: str, own: int | None) -> None:
+    for table, column in ((tables.machine, "machine"), (tables.vaporizer, "vaporizer")):
+        query = select(table.c.entry).where(table.c[column] == tag)
+        entry = connection.execute(query.order_by(table.c.entry)).scalar()
+        if entry is not None and entry != own:
+            raise InputError(f"the tag {tag} is taken by entry {entry}; choose another tag")
+
+
+def _machine(connection: Connection, body: "Machine", _at_s: int, own: int | None) -> None:
+    _new_tag(connection, body.machine, own)
+
+
+def _vaporizer(connection: Connection, body: "Vaporizer", _at_s: int, own: int | None) -> None:
+    _new_tag(connection, body.vaporizer, own)
+
+
+def _retirement(
+    connection: Connection, body: "MachineRetirement", at_s: int, _own: int | None
+) -> None:
+    later = select(tables.case.c.entry).where(
+        tables.case.c.machine == body.machine, tables.case.c.began_s >= at_s
+    )
+    clash = connection.execute(later).scalar()
+    if clash is not None:
+        raise InputError(f"case {clash} ran on {body.machine} after that; give a later time")
+    running = running_case(connection, body.machine)
+    if running:
+        raise InputError(f"case {running.entry} still runs on {body.machine}; end it first")
+
+
+def _staff(connection: Connection, body: "Staff", _at_s: int, own: int | None) -> None:
+    query = select(tables.staff.c.entry).where(tables.staff.c.initials == body.initials)
+    known = connection.execute(query).scalar()
+    if known is not None and known != own:
+        raise InputError(f"the initials {body.initials} are taken; choose others, such as a digit")
+
+
+def _removal(connection: Connection, body: "VaporizerRemoval", at_s: int, _own: int | None) -> None:
+    stays = positions(connection).get(body.vaporizer, [])
+    if position(stays, at_s) is None:
+        raise InputError(f"{body.vaporizer} stood on no machine at that time; check the time")
+
+
+def _case(connection: Connection, body: "Case", at_s: int, own: int | None) -> None:
+    end_s = int(body.ended_at.timestamp())
+    _span(connection, at_s, end_s)
+    _no_overlap(connection, body.machine, at_s, end_s, own)
+    _fits_in(body.segments, end_s - at_s)
+
+
+def _case_begin(connection: Connection, body: "CaseBegin", at_s: int, own: int | None) -> None:
+    if own is None:
+        running = running_case(connection, body.machine)
+        if running:
+            raise InputError(
+                f"case {running.entry} still runs on {body.machine} since "
+                f"{_local(connection, running.began_s)}; end it first with: "
+                f"logbook case end {body.machine}"
+            )
+        end_s = FOREVER_S
+    else:
+        end_s = _known_end(connection, own) or at_s + LONGEST_CASE_S
+        _span(connection, at_s, end_s)
+    _no_overlap(connection, body.machine, at_s, end_s, own)
+
+
+def _known_end(connection: Connection, case_entry: int) -> int | None:
+    query = select(case_ended()).where(tables.case.c.entry == case_entry)
+    return connection.execute(query).scalar()
+
+
+def _case_end(connection: Connection, body: "CaseEnd", at_s: int, own: int | None) -> None:
+    query = select(tables.case).where(tables.case.c.entry == body.case_entry)
+    begun = connection.execute(query).first()
+    if begun is None:
+        raise InputError(f"entry {body.case_entry} began no case; see: logbook case list")
+    if own is None and _known_end(connection, begun.entry) is not None:
+        raise InputError(f"case {begun.entry} has ended already; correct it instead")
+    _span(connection, begun.began_s, at_s)
+    _no_overlap(connection, begun.machine, begun.began_s, at_s, begun.entry)
+    _fits_in(body.segments, at_s - begun.began_s)
+
+
+def _span(connection: Connection, began_s: int, ended_s: int) -> None:
+    if ended_s <= began_s:
+        raise InputError(
+            f"the end {_local(connection, ended_s)} is not after the begin "
+            f"{_local(connection, began_s)}; give a later end"
+        )
+    if ended_s - began_s > LONGEST_CASE_S:
+        raise InputError(
+            f"the case would last {(ended_s - began_s) / 3600:.1f} h, from "
+            f"{_local(connection, began_s)} to {_local(connection, ended_s)}; "
+            "give at most 24 h, or split it"
+        )
+
+
+def _no_overlap(
+    connection: Connection, machine: str, began_s: int, ended_s: int, own: int | None
+) -> None:
+    for other in connection.execute(cases_between(machine, began_s, ended_s)):
+        if other.entry != own:
+            end = _local(connection, other.end_s) if other.end_s else "still running"
+            raise InputError(
+                f"case {other.entry} ran on {machine} then, from "
+                f"{_local(connection, other.began_s)} to {end}; give other times or correct it"
+            )
+
+
+def _segments(segments: "tuple[Segment, ...]") -> None:
+    if any(part.duration_s is None for part in segments[:-1]):
+        raise InputError("only the last segment may lack a duration; give the others theirs")
+
+
+def _fits_in(segments: "tuple[Segment, ...]", ran_s: int) -> None:
+    told_s = sum(part.duration_s or 0 for part in segments)
+    if told_s > ran_s:
+        raise InputError(
+            f"the segments last {told_s / 60:.0f} min, longer than the case of {ran_s / 60:.0f} "
+            "min; shorten them"
+        )
+
+
+def _plan(_connection: Connection, body: "ServicePlan", at_s: int, _own: int | None) -> None:
+    from logbook.arithmetic.calendar import check_rhythm
+
+    if body.every is not None:
+        check_rhythm(body.every)
+    if body.last is not None and body.last > datetime.fromtimestamp(at_s, UTC).date() + timedelta(
+        1
+    ):
+        raise InputError(f"the last service on {body.last} lies in the future; give a past day")
+
+
+def _return(connection: Connection, body: "ReturnToService", at_s: int, _own: int | None) -> None:
+    """Only a passed check or service on the same unit, after the last fault, is evidence."""
+    evidence = _evidence_s(connection, body.unit, body.evidence_entry)
+    if evidence is None:
+        raise InputError(
+            f"entry {body.evidence_entry} is no passed check or service of {body.unit}; "
+            "record one, then name its number"
+        )
+    query = select(tables.fault).where(tables.fault.c.unit == body.unit, tables.fault.c.stops == 1)
+    last = connection.execute(
+        query.where(tables.fault.c.at_s <= at_s).order_by(tables.fault.c.at_s.desc())
+    ).first()
+    if last is not None and not last.at_s <= evidence <= at_s:
+        raise InputError(
+            f"entry {body.evidence_entry} is not between the fault of "
+            f"{_local(connection, last.at_s)} (entry {last.entry}) and the return; "
+            "name a check or service done after the fault"
+        )
+
+
+def _evidence_s(connection: Connection, unit: str, entry: int) -> int | None:
+    check, service = tables.check, tables.service
+    passed_check = select(check.c.at_s).where(
+        check.c.entry == entry, check.c.machine == unit, check.c.verdict == "passed"
+    )
+    passed_service = select(service.c.at_s).where(
+        service.c.entry == entry, service.c.unit == unit, service.c.outcome == "passed"
+    )
+    found: int | None = connection.execute(passed_check).scalar()
+    return found if found is not None else connection.execute(passed_service).scalar()
+
+
+def _rule(_connection: Connection, body: "RuleChange", _at_s: int, _own: int | None) -> None:
+    if body.limit not in LIMITS:
+        raise InputError(f"there is no limit {shown(body.limit)}; known are {_list(LIMITS)}")
+    if body.value == 0 and not LIMITS[body.limit].can_be_off:
+        raise InputError(f"the limit {body.limit} has the value 0; give a value above 0")
+
+
+def _checklist(connection: Connection, body: "ChecklistLoad", _at_s: int, own: int | None) -> None:
+    from logbook.checklists import builtin, builtin_names
+
+    known = tables.checklist
+    query = select(known.c.entry).where(
+        known.c.checklist == body.checklist, known.c.version >= body.version
+    )
+    clash = connection.execute(query).scalar()
+    name, version = body.checklist, body.version
+    newest_builtin = builtin(name).version if name in builtin_names() else 0
+    if (clash is not None and clash != own) or version <= newest_builtin:
+        raise InputError(
+            f"version {version} of the list {name} is not newer than the one known; "
+            "a version is never changed, so give a higher one"
+        )
+
+
+def _correction(connection: Connection, body: "Correction", now: datetime) -> None:
+    from pydantic import ValidationError
+
+    from logbook.entries import model
+    from logbook.entries.base import explain
+    from logbook.ledger.store import read_entry
+
+    target = read_entry(connection, body.corrects)
+    if target is None:
+        raise InputError(f"there is no entry {body.corrects}; see: logbook history MACHINE")
+    if target.kind in ("correction", "clinic", "staff"):
+        raise InputError(
+            f"entry {target.seq} is a {target.kind} entry, which is not corrected; "
+            "correct the entry it is about, or record a new one"
+        )
+    if body.body is None or body.happened_at is None:
+        return
+    try:
+        content = model(target.kind).model_validate(body.body)
+    except ValidationError as error:
+        raise explain(error) from None
+    _when(connection, body.happened_at, now)
+    _content(connection, content, body.happened_at, now, own=target.seq)
+
+
+_REFUSALS: dict[str, Callable[[Connection, Any, int, int | None], None]] = {
+    "machine": _machine,
+    "machine_retirement": _retirement,
+    "vaporizer": _vaporizer,
+    "staff": _staff,
+    "vaporizer_removal": _removal,
+    "case": _case,
+    "case_begin": _case_begin,
+    "case_end": _case_end,
+    "service_plan": _plan,
+    "return_to_service": _return,
+    "rule_change": _rule,
+    "checklist": _checklist,
+}

@@ -1,0 +1,240 @@
+"""Reading and printing the quantities a hand writes: weights, volumes, flows, pressures, percents.
+
+Every reader takes the text and the name of the field, answers an exact ``Decimal`` in the unit
+that its own name ends in, and raises ``InputError`` with one sentence otherwise. A quantity needs
+its unit, because 24 kg and 24 lb are different dogs. Durations, instants and days are in
+``logbook.times``.
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import ROUND_HALF_EVEN, Context, Decimal
+
+from logbook.errors import InputError
+
+MOST_DIGITS = 12
+"""More digits than any reading of the trade has; a longer number is a slip of the hand."""
+
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
+_QUANTITY = re.compile(r"(?P<number>[^A-Za-z%]*)(?P<unit>.*)", re.DOTALL)
+
+# One context for all conversions, so that no caller's own precision can change a reading.
+_EXACT = Context(prec=60)
+
+# Exact by the international yard and pound agreement of 1959 (NIST Special Publication 811,
+# Appendix B.8); the ounce is a sixteenth of the pound.
+GRAMS_PER_POUND = Decimal("453.59237")
+GRAMS_PER_OUNCE = GRAMS_PER_POUND / 16
+
+# NIST Special Publication 811, Appendix B.8: conventional centimetre of water 98.0665 Pa,
+# conventional millimetre of mercury 133.322387415 Pa (13.5951 times a millimetre of water).
+PASCALS_PER_CMH2O = Decimal("98.0665")
+PASCALS_PER_MMHG = Decimal("133.322387415")
+
+# Pound-force per square inch from its definition: 0.45359237 kg × 9.80665 m/s² over
+# (0.0254 m)² (NIST Special Publication 811, Appendix B.8: 6894.757 Pa).
+PASCALS_PER_PSI = _EXACT.divide(
+    Decimal("0.45359237") * Decimal("9.80665"), Decimal("0.0254") * Decimal("0.0254")
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """One kind of quantity: how its units convert, and how to write it.
+
+    ``factors`` holds, per unit in small letters, what one unit is in the base unit.
+    """
+
+    noun: str
+    factors: Mapping[str, Decimal]
+    fits: str
+    example: str
+    places: int | None = None
+
+
+_MASS = _Kind(
+    noun="weight",
+    factors={
+        "g": Decimal(1),
+        "kg": Decimal(1000),
+        "lb": GRAMS_PER_POUND,
+        "lbs": GRAMS_PER_POUND,
+        "oz": GRAMS_PER_OUNCE,
+    },
+    fits="g, kg, lb or oz",
+    example="24kg or 53lb",
+)
+_VOLUME = _Kind(
+    noun="volume",
+    factors={"ml": Decimal(1), "cc": Decimal(1), "l": Decimal(1000)},
+    fits="mL or L",
+    example="250mL or 1.5L",
+)
+_FLOW = _Kind(
+    noun="flow",
+    factors={
+        "ml/min": Decimal(1),
+        "cc/min": Decimal(1),
+        "l/min": Decimal(1000),
+        "lpm": Decimal(1000),
+    },
+    fits="mL/min or L/min",
+    example="200mL/min or 1.5L/min",
+)
+# A converted pressure is kept to a thousandth: finer than any gauge, and a text of fair length.
+_LOW_PRESSURE = _Kind(
+    noun="breathing-system pressure",
+    factors={
+        "cmh2o": Decimal(1),
+        "kpa": _EXACT.divide(Decimal(1000), PASCALS_PER_CMH2O),
+        "mbar": _EXACT.divide(Decimal(100), PASCALS_PER_CMH2O),
+        "mmhg": _EXACT.divide(PASCALS_PER_MMHG, PASCALS_PER_CMH2O),
+    },
+    fits="cmH2O, kPa, mbar or mmHg",
+    example="30cmH2O or 3kPa",
+    places=3,
+)
+_HIGH_PRESSURE = _Kind(
+    noun="cylinder or pipeline pressure",
+    factors={
+        "psi": Decimal(1),
+        "psig": Decimal(1),
+        "bar": _EXACT.divide(Decimal(100_000), PASCALS_PER_PSI),
+        "kpa": _EXACT.divide(Decimal(1000), PASCALS_PER_PSI),
+        "mpa": _EXACT.divide(Decimal(1_000_000), PASCALS_PER_PSI),
+    },
+    fits="psi, bar, kPa or MPa",
+    example="1500psi or 100bar",
+    places=3,
+)
+
+
+def shown(text: str) -> str:
+    """Return ``text`` fit for an error sentence: one line, printable, at most 40 characters."""
+    clean = "".join(sign if sign.isprintable() else "?" for sign in text.strip())
+    return clean if len(clean) <= 40 else clean[:37] + "..."
+
+
+def parse_decimal(text: str, what: str) -> Decimal:
+    """Read a plain number such as ``2.5``, ``-3`` or ``.5``; ``what`` names the field.
+
+    Raises ``InputError`` for anything else: words such as ``nan``, exponents, commas, digits of
+    other scripts, nothing at all, or more than 12 digits.
+    """
+    bare = text.strip()
+    if not bare:
+        raise InputError(f"{what} is empty; write a number like 2.5")
+    if "," in bare:
+        raise InputError(f"{what} {shown(text)} has a comma; write it like 2.5")
+    if not _NUMBER.fullmatch(bare):
+        raise InputError(f"{what} {shown(text)} is not a plain number; write it like 2.5")
+    if sum(sign.isdigit() for sign in bare) > MOST_DIGITS:
+        raise InputError(
+            f"{what} {shown(text)} has more than {MOST_DIGITS} digits; write it like 2.5"
+        )
+    # Adding nothing turns a minus zero into zero, which prints as a person expects.
+    return _EXACT.add(Decimal(bare), Decimal(0))
+
+
+def parse_mass_g(text: str, what: str = "weight") -> Decimal:
+    """Read a weight in g, kg, lb or oz; answer grams, exactly. Raises ``InputError``."""
+    return _parse(text, what, _MASS)
+
+
+def parse_volume_ml(text: str, what: str = "volume") -> Decimal:
+    """Read a volume in mL, cc or L; answer millilitres, exactly. Raises ``InputError``."""
+    return _parse(text, what, _VOLUME)
+
+
+def parse_flow_ml_min(text: str, what: str = "flow") -> Decimal:
+    """Read a flow in mL/min, cc/min, L/min or lpm; answer mL/min. Raises ``InputError``."""
+    return _parse(text, what, _FLOW)
+
+
+def parse_pressure_cmh2o(text: str, what: str = "pressure") -> Decimal:
+    """Read a breathing-system pressure in cmH2O, kPa, mbar or mmHg; answer cmH2O.
+
+    Raises ``InputError``. A converted pressure is rounded to 0.001 cmH2O.
+    """
+    return _parse(text, what, _LOW_PRESSURE)
+
+
+def parse_pressure_psi(text: str, what: str = "pressure") -> Decimal:
+    """Read a gauge pressure of a cylinder or pipeline in psi, psig, bar, kPa or MPa; answer psi.
+
+    Raises ``InputError``. A converted pressure is rounded to 0.001 psi.
+    """
+    return _parse(text, what, _HIGH_PRESSURE)
+
+
+def parse_percent(text: str, what: str = "percent") -> Decimal:
+    """Read a percentage from 0 to 100, with or without its sign; answer percent.
+
+    Raises ``InputError``.
+    """
+    bare = text.strip()
+    value = parse_decimal(bare[:-1] if bare.endswith("%") else bare, what)
+    if not 0 <= value <= 100:
+        raise InputError(f"{what} {shown(text)} is not within 0 to 100 %; write it like 2.5%")
+    return value
+
+
+def _parse(text: str, what: str, kind: _Kind) -> Decimal:
+    """Read a number with a unit of ``kind`` that is not below zero."""
+    bare = text.strip()
+    if not bare:
+        raise InputError(f"{what} is empty; write it like {kind.example}")
+    parts = _QUANTITY.fullmatch(bare)
+    number, unit = (parts["number"].strip(), parts["unit"]) if parts else ("", bare)
+    if not number:
+        raise InputError(f"{what} {shown(text)} is not a {kind.noun}; write it like {kind.example}")
+    if "," in number:
+        raise InputError(
+            f"{what} {shown(text)} has a comma; write a dot, like 2.5, with {kind.fits}"
+        )
+    if not _NUMBER.fullmatch(number):
+        raise InputError(f"{what} {shown(text)} is not a {kind.noun}; write it like {kind.example}")
+    # Only ASCII is folded: the Kelvin sign folds to a k, and nobody means it.
+    factor = kind.factors.get(unit.lower()) if unit.isascii() else None
+    if factor is None:
+        wrong = f"the unit {shown(unit)} does not fit" if unit else "it needs its unit"
+        raise InputError(
+            f"{what} {shown(text)} is not a {kind.noun}: {wrong}; "
+            f"use {kind.fits}, like {kind.example}"
+        )
+    value = parse_decimal(number, what)
+    if value < 0:
+        raise InputError(f"{what} {shown(text)} is below zero; write it like {kind.example}")
+    converted = _EXACT.multiply(value, factor)
+    places = None if factor == 1 else kind.places
+    return Decimal(_stripped(format_decimal(converted, places)))
+
+
+def whole(value: Decimal, rounding: str = ROUND_HALF_EVEN) -> int:
+    """Round to a whole number, in whatever unit ``value`` has."""
+    return int(value.to_integral_value(rounding=rounding))
+
+
+def format_decimal(
+    value: Decimal, places: int | None = None, rounding: str = ROUND_HALF_EVEN
+) -> str:
+    """Print a number plainly, never with an exponent, in whatever unit ``value`` has.
+
+    With ``places`` it has exactly that many digits behind the dot; without, it is printed in
+    full and trailing zeros are dropped. Raises ``ValueError`` for what is not a finite number,
+    because no reader in this module lets one in.
+    """
+    if not value.is_finite():
+        raise ValueError(f"{value} cannot be printed as a plain number")
+    if places is None:
+        return _stripped(f"{value:f}")
+    rounded = value.quantize(Decimal(1).scaleb(-places), rounding=rounding, context=_EXACT)
+    # A small negative number that rounds to nothing must not print as -0.
+    return f"{rounded.copy_abs() if rounded.is_zero() else rounded:f}"
+
+
+def _stripped(number: str) -> str:
+    """Drop zeros behind the dot that say nothing, and the sign of a zero."""
+    short = number.rstrip("0").rstrip(".") if "." in number else number
+    return "0" if short == "-0" else short
