@@ -195,8 +195,7 @@ def _parse(text: str, what: str, kind: _Kind) -> Decimal:
         )
     if not _NUMBER.fullmatch(number):
         raise InputError(f"{what} {shown(text)} is not a {kind.noun}; write it like {kind.example}")
-    # Only ASCII is folded: the Kelvin sign folds to a k, and nobody means it.
-    factor = kind.factors.get(unit.lower()) if unit.isascii() else None
+    factor = kind.factors.get(unit.lower())
     if factor is None:
         wrong = f"the unit {shown(unit)} does not fit" if unit else "it needs its unit"
         raise InputError(

@@ -4,7 +4,7 @@ import json
 import re
 from datetime import UTC, datetime
 from decimal import Decimal
-from typing import Annotated, Any, ClassVar
+from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import (
     AfterValidator,
@@ -17,6 +17,8 @@ from pydantic import (
 )
 
 from logbook.errors import InputError
+from logbook.times import utc_text
+from logbook.units import shown
 
 _PLAIN_NUMBER = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,6})?", re.ASCII)
 
@@ -50,21 +52,17 @@ def _instant(value: object) -> datetime:
     return value.astimezone(UTC)
 
 
-def utc_text(value: datetime) -> str:
-    """An instant as the ledger stores it: UTC, whole seconds, fixed width."""
-    return value.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
 _TEXT = PlainSerializer(lambda value: format(value, "f"), return_type=str)
 Amount = Annotated[Decimal, BeforeValidator(_exact), _TEXT]
 """A number stored as the text ``"3.5"``: JSON's own numbers would come back rounded."""
 Positive = Annotated[Amount, _at_least("0.000001", "999999")]
 NotNegative = Annotated[Amount, _at_least("0", "999999")]
-WeightG = Annotated[Amount, _at_least("1", "2000000")]
-"""A patient's weight: from a hatchling of 1 g to a bull of 2,000 kg."""
-FlowMlMin = Annotated[Amount, _at_least("0", "100000")]
-DialPercent = Annotated[Amount, _at_least("0", "18")]
-"""A vaporizer's dial: the largest scale made (desflurane) ends at 18 %; from memory."""
+WeightG = Annotated[Amount, _at_least("1", "200000")]
+"""A patient's weight: from a hatchling to above any dog."""
+FlowMlMin = Annotated[Amount, _at_least("0", "20000")]
+"""A flow of fresh gas: up to above any flowmeter."""
+DialPercent = Annotated[Amount, _at_least("0", "20")]
+"""A vaporizer's dial: up to above any scale."""
 Instant = Annotated[datetime, BeforeValidator(_instant), PlainSerializer(utc_text, return_type=str)]
 Tag = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,23}$")]
 """The short name of a unit, as it stands on its label: ``bay1``, ``iso1``."""
@@ -87,6 +85,18 @@ class Body(Part):
     """What one entry says, without the header that says who and when."""
 
     kind: ClassVar[str]
+
+    @classmethod
+    def of(cls, **fields: Any) -> Self:
+        """A body from what a person gave.
+
+        Raises:
+            InputError: one sentence on the first field that does not fit.
+        """
+        try:
+            return cls(**fields)
+        except ValidationError as error:
+            raise explain(error) from None
 
     def canonical(self) -> str:
         """The text that is stored and hashed: sorted ASCII keys, no spaces, no floats."""
@@ -128,10 +138,6 @@ def explain(error: ValidationError) -> InputError:
     message = message[0].lower() + message[1:]
     if first["type"] == "missing":
         return InputError(f"the field {field} is missing")
-    return InputError(f"the field {field} has the value {shown(first['input'])}, but {message}")
-
-
-def shown(value: object) -> str:
-    """A value as an error message shows it: short, and in printable characters."""
-    text = str(value)
-    return ascii(text if len(text) <= 60 else text[:57] + "...")
+    return InputError(
+        f"the field {field} has the value {shown(str(first['input']))}, but {message}"
+    )

@@ -1,14 +1,12 @@
 """Pre-use checks: what was seen, and the limits that judged it."""
 
 from decimal import Decimal
-from typing import Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Self
 
 from pydantic import Field, model_validator
 
+from logbook.checklists.model import State, Verdict
 from logbook.entries.base import Amount, Body, Part, Tag, Words
-
-State = Literal["passed", "failed", "not done", "not fitted"]
-Verdict = Literal["passed", "failed", "incomplete"]
 
 
 class Judgement(Part):

@@ -9,9 +9,10 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection, insert, select
 
 from logbook.entries import model
-from logbook.entries.base import Body, utc_text
+from logbook.entries.base import Body
 from logbook.ledger.chain import Stored, genesis_hash, link_hash
 from logbook.ledger.schema import entry, ledger
+from logbook.times import utc_text
 
 
 @dataclass(frozen=True, slots=True)

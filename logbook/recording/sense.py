@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, select
 
-from logbook.entries.base import shown, utc_text
 from logbook.errors import InputError
 from logbook.ledger.store import Draft
 from logbook.limits import LIMITS
@@ -22,6 +21,8 @@ from logbook.projections.lookup import (
     running_case,
     vaporizer_views,
 )
+from logbook.times import utc_text
+from logbook.units import shown
 
 if TYPE_CHECKING:
     from logbook.entries.book import Correction, RuleChange

@@ -1,0 +1,1 @@
+"""Answers: one file per question, frozen values out, no text laid out here."""

@@ -1,0 +1,141 @@
+"""The cases, each with what stood against its machine when it began."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import Connection, Row, func, select
+
+from logbook.answers.absorbent import absorbent_items
+from logbook.answers.agent import segments_of, vaporizers_of
+from logbook.answers.charcoal import charcoal_items
+from logbook.answers.due import ask
+from logbook.answers.item import Asked, DueItem
+from logbook.answers.moment import Moment, moment_at
+from logbook.answers.service import service_items
+from logbook.answers.service_state import check_today, open_faults
+from logbook.ledger.schema import entry
+from logbook.projections.lookup import case_ended
+from logbook.projections.tables import case, correction
+from logbook.times import local_text, utc_from_epoch_s
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A stretch of a case: seconds (None: to the end), flow in mL/min, dial in percent."""
+
+    duration_s: int | None
+    flow_ml_min: Decimal | None
+    dial_percent: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class CaseLine:
+    """A case as recorded; ``ended_at`` and ``ran_s`` are None while it runs.
+
+    ``flags`` are sentences on what stood against the machine or its vaporizers at its begin.
+    """
+
+    entry: int
+    machine: str
+    began_at: datetime
+    ended_at: datetime | None
+    ran_s: int | None
+    circuit: str
+    vaporizers: list[str]
+    weight_g: Decimal | None
+    species: str | None
+    settings: list[Setting]
+    reference: str | None
+    by: str
+    corrected_by: int | None
+    flags: list[str]
+
+
+def case_list(
+    connection: Connection, moment: Moment, since_s: int, machine: str | None = None
+) -> list[CaseLine]:
+    """The cases that began from ``since_s`` up to the moment, in order of their begin."""
+    fixed = select(func.max(correction.c.entry)).where(correction.c.corrects == case.c.entry)
+    query = (
+        select(case, case_ended().label("end_s"), entry.c.by, fixed.scalar_subquery().label("fix"))
+        .join(entry, entry.c.seq == case.c.entry)
+        .where(case.c.began_s >= since_s, case.c.began_s <= moment.at_s)
+        .order_by(case.c.began_s, case.c.entry)
+    )
+    if machine is not None:
+        query = query.where(case.c.machine == machine)
+    asked = ask(connection, moment)
+    rows = connection.execute(query).all()
+    settings = segments_of(asked, [row.entry for row in rows])
+    return [_line(asked, row, settings.get(row.entry, [])) for row in rows]
+
+
+def _line(asked: Asked, row: Row[Any], settings: list[Row[Any]]) -> CaseLine:
+    return CaseLine(
+        entry=row.entry,
+        machine=row.machine,
+        began_at=utc_from_epoch_s(row.began_s),
+        ended_at=utc_from_epoch_s(row.end_s) if row.end_s else None,
+        ran_s=row.end_s - row.began_s if row.end_s else None,
+        circuit=row.circuit,
+        vaporizers=[view.vaporizer for view in vaporizers_of(asked, row)],
+        weight_g=row.weight_g,
+        species=row.species,
+        settings=[Setting(s.duration_s, s.flow_ml_min, s.dial_percent) for s in settings],
+        reference=row.reference,
+        by=row.by,
+        corrected_by=row.fix,
+        flags=flags_at(asked.connection, asked.moment.zone, row.machine, row.began_s),
+    )
+
+
+def flags_at(connection: Connection, zone: ZoneInfo, machine: str, at_s: int) -> list[str]:
+    """What stood against a machine at an instant: check, faults, absorbent, charcoal, service."""
+    then = ask(connection, moment_at(utc_from_epoch_s(at_s), zone))
+    return [*_check_flags(then, machine), *_fault_flags(then, machine), *_due_flags(then, machine)]
+
+
+def _check_flags(asked: Asked, machine: str) -> Iterator[str]:
+    done = check_today(asked.connection, machine, asked.moment)
+    if done is None:
+        yield f"no daily check of {machine} that day before the case"
+    elif done.verdict != "passed":
+        yield f"daily check {done.verdict} (entry {done.entry})"
+
+
+def units_on(asked: Asked, machine: str) -> list[str]:
+    """The machine and the vaporizers that stand on it."""
+    fitted = [tag for tag, view in asked.vaporizers.items() if view.machine == machine]
+    return [machine, *fitted]
+
+
+def _fault_flags(asked: Asked, machine: str) -> Iterator[str]:
+    for unit in units_on(asked, machine):
+        for fault in open_faults(asked.connection, unit, asked.moment.at_s):
+            since = local_text(fault.at, asked.moment.zone)
+            yield f"{unit} out of service since {since}: {fault.what} (entry {fault.entry})"
+
+
+def _due_flags(asked: Asked, machine: str) -> Iterator[str]:
+    view = asked.machines.get(machine)
+    if view is None:
+        return
+    only = replace(
+        asked,
+        machines={machine: view},
+        vaporizers={t: v for t, v in asked.vaporizers.items() if v.machine == machine},
+    )
+    supplies = absorbent_items(only, view) + charcoal_items(only, view)
+    for item in supplies + service_items(only):
+        recorded = item.standing != "no record" or item.item == "absorbent"
+        if item.standing not in ("ok", "due soon") and recorded:
+            yield _due_flag(item)
+
+
+def _due_flag(item: DueItem) -> str:
+    amount = f" {item.used} of {item.limit} {item.measure}" if item.used else ""
+    return f"{item.unit} {item.item} {item.standing}: {item.clock}{amount}"

@@ -1,0 +1,66 @@
+"""What is due, when, and why."""
+
+from collections.abc import Iterable
+
+from sqlalchemy import Connection
+
+from logbook.answers.absorbent import absorbent_items
+from logbook.answers.charcoal import charcoal_items
+from logbook.answers.item import Asked, DueItem
+from logbook.answers.lists import list_items
+from logbook.answers.moment import Moment
+from logbook.answers.rules import rulebook
+from logbook.answers.service import service_items
+from logbook.answers.standing import ATTENTION, WORST_FIRST
+from logbook.projections.lookup import machine_views, positions, vaporizer_views
+
+
+def ask(connection: Connection, moment: Moment) -> Asked:
+    """Read once what every part of the answer needs: units, places, limits."""
+    machines = machine_views(connection, moment.at_s)
+    return Asked(
+        connection=connection,
+        moment=moment,
+        rules=rulebook(connection, moment.at_s),
+        machines={tag: view for tag, view in machines.items() if view.retired_s is None},
+        vaporizers=vaporizer_views(connection, moment.at_s),
+        stays=positions(connection),
+    )
+
+
+def due(connection: Connection, moment: Moment) -> list[DueItem]:
+    """Every item of every unit, machine by machine, the machine with the worst item first."""
+    return worst_first(due_items(ask(connection, moment)))
+
+
+def due_items(asked: Asked) -> list[DueItem]:
+    """The same, unsorted, from tables that were read already."""
+    items: list[DueItem] = []
+    for view in asked.machines.values():
+        items += absorbent_items(asked, view)
+        items += charcoal_items(asked, view)
+        items += list_items(asked, view)
+    return items + service_items(asked)
+
+
+def worst_first(items: Iterable[DueItem]) -> list[DueItem]:
+    """Sorted by machine and standing; units on no machine come last among equals."""
+    items = list(items)
+    rank = {standing: place for place, standing in enumerate(WORST_FIRST)}
+    worst: dict[str, int] = {}
+    for item in items:
+        key = item.machine or "~"
+        worst[key] = min(worst.get(key, len(rank)), rank[item.standing])
+
+    def order(item: DueItem) -> tuple[int, str, int, str, str, str]:
+        machine = item.machine or "~"
+        return (
+            worst[machine], machine, rank[item.standing], item.unit, item.item, item.clock
+        )  # fmt: skip
+
+    return sorted(items, key=order)
+
+
+def needs_attention(items: Iterable[DueItem]) -> bool:
+    """Whether any item is due, overdue or without a record."""
+    return any(item.standing in ATTENTION for item in items)

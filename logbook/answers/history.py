@@ -1,0 +1,57 @@
+"""Everything that was recorded about a unit, in the order in which it happened."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from sqlalchemy import Connection, func, or_, select
+
+from logbook.ledger.chain import Stored
+from logbook.ledger.schema import entry
+from logbook.ledger.store import Entry, as_entry
+from logbook.projections.tables import case_end, correction
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryLine:
+    """An entry as it was written. ``withdrawn`` or ``replaced`` where a correction, whose number
+    and reason follow, took it back or gave it other content."""
+
+    entry: Entry
+    state: str
+    corrected_by: int | None = None
+    reason: str | None = None
+
+
+def history(connection: Connection, unit: str, since_s: int, until_s: int) -> list[HistoryLine]:
+    """The entries that name a unit, and the corrections and ends of cases that belong to them."""
+    fields = ("$.machine", "$.unit", "$.vaporizer")
+    naming = [func.json_extract(entry.c.body, field) == unit for field in fields]
+    seqs = set(connection.execute(select(entry.c.seq).where(or_(*naming))).scalars())
+    ends = select(case_end.c.entry, case_end.c.case_entry)
+    seqs |= {row.entry for row in connection.execute(ends) if row.case_entry in seqs}
+    fixes = {
+        row.corrects: row
+        for row in connection.execute(select(correction).order_by(correction.c.entry))
+        if row.corrects in seqs
+    }
+    seqs |= set(
+        connection.execute(
+            select(correction.c.entry).where(correction.c.corrects.in_(fixes))
+        ).scalars()
+    )
+    lines = []
+    for one in _entries(connection, seqs):
+        if since_s <= one.at_s <= until_s:
+            fix = fixes.get(one.seq)
+            state = "as written" if fix is None else ("withdrawn" if fix.withdrawn else "replaced")
+            by, reason = (fix.entry, fix.reason) if fix else (None, None)
+            lines.append(HistoryLine(one, state, by, reason))
+    return sorted(lines, key=lambda line: (line.entry.at_s, line.entry.seq))
+
+
+def _entries(connection: Connection, seqs: set[int]) -> Iterable[Entry]:
+    wanted = sorted(seqs)
+    for start in range(0, len(wanted), 500):
+        query = select(entry).where(entry.c.seq.in_(wanted[start : start + 500]))
+        for row in connection.execute(query):
+            yield as_entry(Stored(**row._mapping))

@@ -1,0 +1,92 @@
+"""One line of the list of what is due, and what is read once to make the lines."""
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import NamedTuple
+
+from sqlalchemy import Connection
+
+from logbook.answers.moment import Moment
+from logbook.answers.rules import Rulebook
+from logbook.answers.standing import Standing, by_amount, by_date
+from logbook.projections.lookup import MachineView, Stay, VaporizerView
+from logbook.times import hours_text
+from logbook.units import format_decimal
+
+
+@dataclass(frozen=True, slots=True)
+class DueItem:
+    """A clock on a unit: how much of what limit is used, how that stands, and why.
+
+    ``used`` and ``limit`` are in ``measure`` (h, d, g, mL); both None where nothing is recorded.
+    ``machine`` is where the unit stands; None for a vaporizer on the shelf.
+    """
+
+    machine: str | None
+    unit: str
+    item: str
+    clock: str
+    used: str | None
+    limit: str | None
+    measure: str | None
+    standing: Standing
+    due_on: date | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """The question's moment and the few small tables that every part of the answer needs."""
+
+    connection: Connection
+    moment: Moment
+    rules: Rulebook
+    machines: dict[str, MachineView]
+    vaporizers: dict[str, VaporizerView]
+    stays: dict[str, list[Stay]]
+
+
+class Place(NamedTuple):
+    """What a line is about: the machine where the unit stands, the unit, and the item on it."""
+
+    machine: str | None
+    unit: str
+    item: str
+
+
+def no_record(place: Place, clock: str, reason: str) -> DueItem:
+    """The line for something nobody wrote down: it counts as due."""
+    return DueItem(*place, clock, None, None, None, "no record", None, reason)
+
+
+def day_item(
+    asked: Asked, place: Place, *, clock: str, last: date, due_on: date, reason: str
+) -> DueItem:
+    """A line by the calendar, in days since the last time."""
+    soon = asked.rules.for_machine(place.machine)["due-soon-days"]
+    today = asked.moment.day
+    used, limit = str((today - last).days), str((due_on - last).days)
+    standing = by_date(due_on, today, soon)
+    return DueItem(*place, clock, used, limit, "d", standing, due_on, reason)
+
+
+def hours_item(
+    asked: Asked, place: Place, *, used_s: int, limit_h: Decimal, reason: str
+) -> DueItem:
+    """A line by hours in use; judged by the exact seconds, shown with two digits."""
+    soon = asked.rules.for_machine(place.machine)["due-soon-share"]
+    standing = by_amount(Decimal(used_s), limit_h * 3600, soon)
+    used, limit = hours_text(used_s), format_decimal(limit_h)
+    return DueItem(*place, "hours in use", used, limit, "h", standing, None, reason)
+
+
+def amount_item(
+    asked: Asked, place: Place, *, clock: str, used: Decimal, limit: Decimal, measure: str,
+    reason: str,
+) -> DueItem:  # fmt: skip
+    """A line by an amount such as grams gained or millilitres used."""
+    soon = asked.rules.for_machine(place.machine)["due-soon-share"]
+    standing = by_amount(used, limit, soon)
+    shown = format_decimal(used, 1), format_decimal(limit)
+    return DueItem(*place, clock, *shown, measure, standing, None, reason)

@@ -1,0 +1,69 @@
+"""Whether a unit is out of service, and whether a machine was checked today."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Connection, func, select
+
+from logbook.answers.moment import Moment
+from logbook.ledger.schema import entry
+from logbook.projections.tables import check, fault, return_to_service
+from logbook.times import utc_from_epoch_s
+
+DAILY_LIST = "daily"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenFault:
+    """A fault that puts a unit out of service and that no return has ended."""
+
+    entry: int
+    unit: str
+    what: str
+    detail: str | None
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class CheckDone:
+    """A check that was walked, by whom, and what came of it."""
+
+    entry: int
+    verdict: str
+    by: str
+    at: datetime
+
+
+def open_faults(connection: Connection, unit: str, at_s: int) -> list[OpenFault]:
+    """The stopping faults of a unit since its last return to service, oldest first."""
+    back = return_to_service
+    returned = select(func.coalesce(func.max(back.c.at_s), -1)).where(
+        back.c.unit == unit, back.c.at_s <= at_s
+    )
+    query = select(fault).where(
+        fault.c.unit == unit,
+        fault.c.stops == 1,
+        fault.c.at_s <= at_s,
+        fault.c.at_s > returned.scalar_subquery(),
+    )
+    return [
+        OpenFault(row.entry, row.unit, row.what, row.detail, utc_from_epoch_s(row.at_s))
+        for row in connection.execute(query.order_by(fault.c.at_s, fault.c.entry))
+    ]
+
+
+def check_today(connection: Connection, machine: str, moment: Moment) -> CheckDone | None:
+    """The last daily check of the moment's calendar day, up to the moment."""
+    query = (
+        select(check, entry.c.by)
+        .join(entry, entry.c.seq == check.c.entry)
+        .where(
+            check.c.machine == machine,
+            check.c.checklist == DAILY_LIST,
+            check.c.at_s >= moment.day_began_s(moment.day),
+            check.c.at_s <= moment.at_s,
+        )
+        .order_by(check.c.at_s.desc(), check.c.entry.desc())
+    )
+    row = connection.execute(query.limit(1)).first()
+    return CheckDone(row.entry, row.verdict, row.by, utc_from_epoch_s(row.at_s)) if row else None

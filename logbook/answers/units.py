@@ -1,0 +1,123 @@
+"""The machines and the vaporizers, and how long each ran."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import TypeVar
+
+from sqlalchemy import Connection
+
+from logbook.answers.agent import AgentLeft, agent_left
+from logbook.answers.due import ask
+from logbook.answers.moment import Moment
+from logbook.answers.service_state import OpenFault, open_faults
+from logbook.answers.usage import machine_run_s, vaporizer_run_s
+from logbook.errors import InputError
+from logbook.projections.lookup import machine_views, vaporizer_views
+from logbook.units import shown
+
+
+@dataclass(frozen=True, slots=True)
+class MachineLine:
+    """A machine: what it is, what stands on it, seconds run in all, what keeps it from use."""
+
+    machine: str
+    serial: str | None
+    location: str | None
+    absorbent_g: Decimal | None
+    scavenging: str | None
+    flowmeter_max_ml_min: Decimal | None
+    vaporizers: list[str]
+    ran_s: int
+    retired_on: date | None
+    out_of_service: list[OpenFault]
+
+
+@dataclass(frozen=True, slots=True)
+class VaporizerLine:
+    """A vaporizer: what it is, where it stands, seconds run in all, what is probably left."""
+
+    vaporizer: str
+    agent: str
+    serial: str | None
+    capacity_ml: Decimal | None
+    low_mark_ml: Decimal | None
+    machine: str | None
+    ran_s: int
+    left: AgentLeft
+    out_of_service: list[OpenFault]
+
+
+Line = TypeVar("Line", MachineLine, VaporizerLine)
+
+
+def machine_lines(connection: Connection, moment: Moment) -> list[MachineLine]:
+    """Every machine by tag, those retired too."""
+    vaporizers = vaporizer_views(connection, moment.at_s).values()
+    return [
+        MachineLine(
+            machine=tag,
+            serial=view.serial,
+            location=view.location,
+            absorbent_g=view.absorbent_g,
+            scavenging=view.scavenging,
+            flowmeter_max_ml_min=view.flowmeter_max_ml_min,
+            vaporizers=[one.vaporizer for one in vaporizers if one.machine == tag],
+            ran_s=machine_run_s(connection, tag, 0, moment.at_s),
+            retired_on=None if view.retired_s is None else moment.day_of(view.retired_s),
+            out_of_service=open_faults(connection, tag, moment.at_s),
+        )
+        for tag, view in machine_views(connection, moment.at_s).items()
+    ]
+
+
+def vaporizer_lines(connection: Connection, moment: Moment) -> list[VaporizerLine]:
+    """Every vaporizer by tag."""
+    asked = ask(connection, moment)
+    return [
+        VaporizerLine(
+            vaporizer=tag,
+            agent=view.agent,
+            serial=view.serial,
+            capacity_ml=view.capacity_ml,
+            low_mark_ml=view.low_mark_ml,
+            machine=view.machine,
+            ran_s=vaporizer_run_s(connection, tag, asked.stays.get(tag, []), 0, moment.at_s),
+            left=agent_left(asked, view),
+            out_of_service=open_faults(connection, tag, moment.at_s),
+        )
+        for tag, view in asked.vaporizers.items()
+    ]
+
+
+def only(lines: Sequence[Line], noun: str, tag: str) -> Line:
+    """The one line of a tag.
+
+    Raises:
+        InputError: there is no such unit; the sentence names those that there are.
+    """
+    for line in lines:
+        if getattr(line, noun) == tag:
+            return line
+    raise _unknown(noun, tag, [getattr(line, noun) for line in lines])
+
+
+def known_machine(connection: Connection, tag: str) -> None:
+    """Refuse the tag of no machine."""
+    known = machine_views(connection, 0)
+    if tag not in known:
+        raise _unknown("machine", tag, list(known))
+
+
+def known_unit(connection: Connection, tag: str) -> None:
+    """Refuse the tag of no machine and no vaporizer."""
+    known = [*machine_views(connection, 0), *vaporizer_views(connection, 0)]
+    if tag not in known:
+        raise _unknown("unit", tag, known)
+
+
+def _unknown(noun: str, tag: str, known: list[str]) -> InputError:
+    return InputError(
+        f"there is no {noun} {shown(tag)}; known are {', '.join(known) or 'none yet'}"
+    )

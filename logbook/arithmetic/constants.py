@@ -1,0 +1,165 @@
+"""Every fixed number of the trade, once, with where it comes from and how sure we are of it.
+
+What a clinic may change is in ``logbook.limits``; what a unit is worth is in ``logbook.units``.
+The maker's instructions come before anything here.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from types import MappingProxyType
+
+from logbook.limits import Sourced
+
+_PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True)
+class AgentFacts:
+    """What is fixed about one liquid agent, at 20 °C and 1 atm."""
+
+    cas: str
+    molar_mass_g_mol: Sourced
+    vapour_ml_per_ml: Sourced
+    vapour_pressure_mmhg: Sourced
+
+
+def _agent(cas: str, molar_mass: str, vapour: str, pressure: str) -> AgentFacts:
+    """Put the three numbers of one row beside the one source that has them all."""
+    source = "Biro, Acta Anaesthesiol Scand 2014, 10.1111/aas.12374; label"
+    return AgentFacts(
+        cas=cas,
+        molar_mass_g_mol=Sourced(Decimal(molar_mass), "g/mol", source, "read"),
+        vapour_ml_per_ml=Sourced(Decimal(vapour), "mL vapour/mL liquid", source, "read"),
+        vapour_pressure_mmhg=Sourced(Decimal(pressure), "mmHg", source, "read"),
+    )
+
+
+AGENTS = MappingProxyType(
+    {
+        "isoflurane": _agent("26675-46-7", "184.5", "195", "238"),
+        "sevoflurane": _agent("28523-86-6", "200.05", "184", "157"),
+        "desflurane": _agent("57041-67-5", "168.04", "210", "669"),
+        "halothane": _agent("151-67-7", "197.38", "229", "243"),
+    }
+)
+"""The agents by the names that the whole program uses."""
+
+
+def _cylinder(value: str) -> Sourced:
+    return Sourced(
+        Decimal(value), "L/psi", "US respiratory-care teaching, many places alike", "weak"
+    )
+
+
+CYLINDER_L_PER_PSI = MappingProxyType(
+    {
+        "D": _cylinder("0.16"),
+        "E": _cylinder("0.28"),
+        "G": _cylinder("2.41"),
+        "H": _cylinder("3.14"),
+        "K": _cylinder("3.14"),
+        "M": _cylinder("1.56"),
+    }
+)
+"""Oxygen per psi by cylinder size. E is about 20 % on the cautious side of 660 L at 1900 psi."""
+
+OXYGEN_RESERVE_PSI = Sourced(
+    Decimal("200"), "psi", "US respiratory-care teaching, many places alike", "weak"
+)
+"""Pressure that is left in a cylinder and not counted on."""
+
+# Circuits by weight.
+NON_REBREATHING_BELOW_LB = Sourced(Decimal("5"), "lb", "common practice", _PRACTICE)
+ADULT_REBREATHING_ABOVE_LB = Sourced(Decimal("15"), "lb", "common practice", _PRACTICE)
+AAFP_NON_REBREATHING_BELOW_KG = Sourced(
+    Decimal("3"), "kg", "AAFP Feline Anesthesia Guidelines 2018", "read"
+)
+AAFP_EITHER_UP_TO_KG = Sourced(Decimal("6"), "kg", "AAFP Feline Anesthesia Guidelines 2018", "read")
+SURVEY_MEDIAN_KG = Sourced(Decimal("5"), "kg", "a survey of practices, 2022", "weak")
+
+# Breathing bags.
+TIDAL_VOLUME_LOW_ML_KG = Sourced(Decimal("10"), "mL/kg", "common practice", _PRACTICE)
+TIDAL_VOLUME_HIGH_ML_KG = Sourced(Decimal("15"), "mL/kg", "common practice", _PRACTICE)
+BAG_TIDAL_VOLUMES = Sourced(
+    Decimal("6"), "tidal volumes", "Simpson, a supplier's guide, which says why", "weak"
+)
+SMALL_PATIENT_UP_TO_KG = Sourced(
+    Decimal("10"),
+    "kg",
+    "our own choice: 15 mL/kg to 10 kg and 10 mL/kg above meet AAFP 2018 Table 4 and Simpson",
+    "arithmetic",
+)
+STOCKED_BAGS_ML = (
+    Sourced(Decimal("500"), "mL", "AAFP 2018 Table 4", "read"),
+    Sourced(Decimal("1000"), "mL", "AAFP 2018 Table 4", "read"),
+    Sourced(Decimal("2000"), "mL", "Simpson, a supplier's guide", "weak"),
+    Sourced(Decimal("3000"), "mL", "common practice", _PRACTICE),
+    Sourced(Decimal("5000"), "mL", "Simpson, a supplier's guide", "weak"),
+)
+
+# Oxygen flows.
+START_LOW_ML_KG_MIN = Sourced(Decimal("200"), "mL/kg/min", "common practice", _PRACTICE)
+START_HIGH_ML_KG_MIN = Sourced(Decimal("300"), "mL/kg/min", "common practice", _PRACTICE)
+CAT_START_LOW_ML_MIN = Sourced(Decimal("2000"), "mL/min", "AAFP 2018 Table 4", "read")
+CAT_START_HIGH_ML_MIN = Sourced(Decimal("3000"), "mL/min", "AAFP 2018 Table 4", "read")
+KEEP_UP_LOW_ML_KG_MIN = Sourced(Decimal("25"), "mL/kg/min", "common practice", _PRACTICE)
+KEEP_UP_HIGH_ML_KG_MIN = Sourced(Decimal("50"), "mL/kg/min", "common practice", _PRACTICE)
+NON_REBREATHING_ML_KG_MIN = Sourced(Decimal("200"), "mL/kg/min", "AAFP 2018 Table 4", "read")
+FLOW_FLOOR_ML_MIN = Sourced(Decimal("500"), "mL/min", "AAFP 2018 Table 4", "read")
+
+# Carbon dioxide and its absorbent.
+CO2_OUTPUT_UMOL_KG75_MIN = Sourced(
+    Decimal("410"),
+    "µmol/kg^0.75/min",
+    "Pouteau et al., Am J Vet Res 2002;63:111, fasted dogs",
+    "read",
+)
+GAS_L_PER_MOL = Sourced(
+    Decimal("24.055"),
+    "L/mol",
+    "ideal gas at 20 °C and 1 atm, gas constant of CODATA 2018",
+    "arithmetic",
+)
+CO2_G_PER_MOL = Sourced(Decimal("44.01"), "g/mol", "IUPAC standard atomic weights", "from memory")
+ABSORBENT_UPTAKE_PERCENT = Sourced(
+    Decimal("19.0"), "% of its weight", "USP 35-NF 30, Soda Lime", "seen quoted"
+)
+
+# What a reading can be at all. These only catch a slip of the hand: a wrong unit, a lost dot.
+LEAST_WEIGHT_G = Sourced(Decimal("10"), "g", "our own choice: a small bird", "our own choice")
+MOST_WEIGHT_G = Sourced(Decimal("200000"), "g", "our own choice: above any dog", "our own choice")
+MOST_FLOW_ML_MIN = Sourced(
+    Decimal("20000"), "mL/min", "our own choice: above any flowmeter", "our own choice"
+)
+MOST_CYLINDER_PSI = Sourced(
+    Decimal("5000"), "psi", "our own choice: above any full cylinder", "our own choice"
+)
+MOST_CYLINDER_L = Sourced(
+    Decimal("20000"), "L", "our own choice: above any single cylinder", "our own choice"
+)
+MOST_DIAL_PERCENT = Sourced(
+    Decimal("20"), "%", "our own choice: above any vaporizer's dial", "our own choice"
+)
+MOST_CASE_S = Sourced(Decimal("172800"), "s", "our own choice: two days", "our own choice")
+MOST_LIQUID_ML = Sourced(
+    Decimal("1000"), "mL", "our own choice: above any vaporizer's sump", "our own choice"
+)
+LEAST_CHARGE_G = Sourced(Decimal("50"), "g", "our own choice: below any canister", "our own choice")
+MOST_CHARGE_G = Sourced(
+    Decimal("10000"), "g", "our own choice: above any canister", "our own choice"
+)
+MOST_LEAK_CMH2O = Sourced(
+    Decimal("100"), "cmH2O", "our own choice: above any manometer", "our own choice"
+)
+LIKE_PRESSURE_CMH2O = Sourced(
+    Decimal("2"),
+    "cmH2O",
+    "our own choice: a manometer's marks, and 3 kPa for 30 cmH2O",
+    "our own choice",
+)
+MOST_CANISTER_G = Sourced(
+    Decimal("10000"), "g", "our own choice: above any charcoal canister", "our own choice"
+)
+MOST_CANISTER_LOSS_G = Sourced(
+    Decimal("5"), "g", "our own choice: what two weighings may differ by", "our own choice"
+)

@@ -1,0 +1,224 @@
+"""What an answer means: measured values are judged by the limits in force, all the rest is said."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import get_args
+
+from logbook.checklists.model import Answer, Checklist, Item, Judged, State, Verdict
+from logbook.errors import InputError
+
+LONGEST_HOLD_S = 3600
+"""A gauge that is watched for longer than an hour was not watched; our own choice."""
+_NUMBER = re.compile(r"[0-9]{1,12}(\.[0-9]{1,6})?")
+Limits = Mapping[str, Decimal]
+
+
+def judge(item: Item, answer: Answer, limits: Limits) -> Judged:
+    """Judge one answer by the limits in force, which are given by name.
+
+    Raises:
+        InputError: the answer does not fit the item; nothing is guessed.
+    """
+    if answer.state is not None and answer.state not in get_args(State):
+        states = ", ".join(get_args(State))
+        raise InputError(f"item {item.key} cannot be {answer.state!a:.40}; say one of: {states}")
+    if answer.state in ("not done", "not fitted"):
+        return _not_looked_at(item, answer, answer.state)
+    if item.kind == "tick":
+        return _tick(item, answer)
+    return _choice(item, answer) if item.kind == "choice" else _measured(item, answer, limits)
+
+
+def verdict(checklist: Checklist, judged: Mapping[str, Judged]) -> Verdict:
+    """``passed`` only where every item of the list passed or is not fitted.
+
+    Raises:
+        InputError: an answer is about no item of the list.
+    """
+    _only_known(checklist, judged)
+    states = {one.state for one in judged.values()}
+    if "failed" in states:
+        return "failed"
+    whole = all(item.key in judged for item in checklist.items)
+    return "passed" if whole and "not done" not in states else "incomplete"
+
+
+def stopping(checklist: Checklist, judged: Mapping[str, Judged]) -> list[Item]:
+    """The failed items that put the machine out of service, in the order of the list.
+
+    Raises:
+        InputError: an answer is about no item of the list.
+    """
+    _only_known(checklist, judged)
+    return [item for item in checklist.items if item.key in judged and judged[item.key].stops]
+
+
+def _only_known(checklist: Checklist, judged: Mapping[str, Judged]) -> None:
+    for key in judged:
+        if all(item.key != key for item in checklist.items):
+            raise InputError(f"the list {checklist.name} has no item {key:.40}; leave it out")
+
+
+def _with_reason(text: str, reason: str | None) -> str:
+    return f"{text}: {reason}" if reason else text
+
+
+def _not_looked_at(item: Item, answer: Answer, state: State) -> Judged:
+    if answer.value is not None or answer.held_s is not None:
+        raise InputError(f"item {item.key} is {state}, so it has no value; leave one of them out")
+    if state == "not done" and not (answer.reason and answer.reason.strip()):
+        raise InputError(f"item {item.key} is not done, so it needs a reason; say why")
+    if state == "not fitted" and item.fits is None:
+        raise InputError(
+            f"item {item.key} cannot be not fitted, for every machine needs it; "
+            "say failed, or not done with a reason"
+        )
+    return Judged(state, _with_reason(state, answer.reason))
+
+
+def _tick(item: Item, answer: Answer) -> Judged:
+    if answer.state is None:
+        raise InputError(f"item {item.key} needs passed, failed, or not done with a reason")
+    if answer.value is not None or answer.unit is not None or answer.held_s is not None:
+        raise InputError(f"item {item.key} has nothing to measure; say passed or failed")
+    failed = answer.state == "failed"
+    return Judged(
+        answer.state, _with_reason(answer.state, answer.reason), stops=failed and item.stops
+    )
+
+
+def _choice(item: Item, answer: Answer) -> Judged:
+    word = answer.value
+    if word is None or word not in item.choices or answer.unit or answer.held_s is not None:
+        raise InputError(f"item {item.key} needs one of: {', '.join(item.choices)}")
+    state: State = "passed" if word in item.passing else "failed"
+    _agrees(item, answer, state, word)
+    return Judged(
+        state,
+        _with_reason(word, answer.reason),
+        stops=state == "failed" and item.stops,
+        absorbent_due=word in item.absorbent_due,
+    )
+
+
+def _agrees(item: Item, answer: Answer, state: State, finding: str) -> None:
+    """A person who says "failed" saw something; what was measured must not talk them out of it."""
+    if answer.state == "failed" and state == "passed":
+        raise InputError(
+            f"item {item.key} is said to have failed, but it would pass ({finding}); "
+            "check it again, or report a fault"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Rule:
+    """The limit that judges a measurement, and its bounds; no bounds at all only record it."""
+
+    name: str | None = None
+    value: Decimal | None = None
+    low: Decimal | None = None
+    high: Decimal | None = None
+
+    def allows(self, measured: Decimal) -> bool:
+        low_enough = self.high is None or measured <= self.high
+        return low_enough and (self.low is None or measured >= self.low)
+
+    def words(self) -> str:
+        if self.low is not None and self.high is not None:
+            return f", allowed {self.low:f} to {self.high:f}"
+        if self.low is not None:
+            return f", at least {self.low:f}"
+        return f", limit {self.high:f}" if self.high is not None else ", recorded"
+
+
+def _measured(item: Item, answer: Answer, limits: Limits) -> Judged:
+    _fits_item(item, answer)
+    if answer.held_s is not None:
+        if not 0 <= answer.held_s <= LONGEST_HOLD_S:
+            raise InputError(
+                f"item {item.key} held {answer.held_s} s; give 0 to {LONGEST_HOLD_S} s"
+            )
+        return _by_rule(item, answer, limits, Decimal(answer.held_s))
+    if answer.value is not None:
+        if not _NUMBER.fullmatch(answer.value):
+            raise InputError(
+                f"item {item.key} has the value {answer.value!a:.40}; write it like 2.5"
+            )
+        return _by_rule(item, answer, limits, Decimal(answer.value))
+    if answer.state == "failed":
+        # A gauge that does not move or a bag that never fills is a failure without a number.
+        return Judged("failed", _with_reason("failed, no value", answer.reason), stops=item.stops)
+    raise InputError(f"item {item.key} needs {_takes(item)}; a tick is not enough")
+
+
+def _takes(item: Item) -> str:
+    if item.kind == "hold":
+        return "the seconds held"
+    return f"a value in {item.unit}" + (" or the seconds held" if item.or_hold else "")
+
+
+def _fits_item(item: Item, answer: Answer) -> None:
+    """The answer is in the unit of the item, and timed only where the item can be timed."""
+    timed = answer.held_s is not None
+    if timed and answer.value is not None:
+        raise InputError(f"item {item.key} has a value and seconds held; give one of them")
+    can_be_timed = item.kind == "hold" or item.or_hold is not None
+    if (timed and not can_be_timed) or (item.kind == "hold" and answer.value is not None):
+        raise InputError(f"item {item.key} needs {_takes(item)}")
+    if answer.value is not None and answer.unit != item.unit:
+        given = answer.unit or "no unit"
+        raise InputError(f"item {item.key} has {given:.40}; give its value in {item.unit}")
+
+
+def _by_rule(item: Item, answer: Answer, limits: Limits, measured: Decimal) -> Judged:
+    held = answer.held_s is not None
+    rule = _rule(item, limits, instead=held and item.kind == "number")
+    unit = "s" if held else item.unit
+    pressure = _limit(item, item.pressure, limits) if item.pressure else None
+    at = f" at {pressure:f} cmH2O" if pressure is not None else ""
+    finding = f"{'held ' if held else ''}{measured:f} {unit}{at}{rule.words()}"
+    state: State = "passed" if rule.allows(measured) else "failed"
+    if rule.name is not None:
+        _agrees(item, answer, state, finding)
+    elif answer.state is not None:
+        state = answer.state
+    return Judged(
+        state,
+        _with_reason(finding, answer.reason),
+        limit_name=rule.name,
+        limit_value=rule.value,
+        limit_unit=unit if rule.name else None,
+        low=rule.low,
+        high=rule.high,
+        pressure_cmh2o=pressure,
+        stops=state == "failed" and _stops_at(item, limits, measured),
+    )
+
+
+def _stops_at(item: Item, limits: Limits, measured: Decimal) -> bool:
+    if item.stops_below is None:
+        return item.stops
+    return measured < _limit(item, item.stops_below, limits)
+
+
+def _rule(item: Item, limits: Limits, *, instead: bool) -> _Rule:
+    """The one rule of the item; a timed hold instead of its number has its own."""
+    least = item.or_hold if instead else item.at_least
+    if least is not None:
+        value = _limit(item, least, limits)
+        return _Rule(least, value, low=value)
+    if item.at_most is not None:
+        value = _limit(item, item.at_most, limits)
+        return _Rule(item.at_most, value, high=value)
+    if item.about is not None and item.within is not None:
+        value, spread = _limit(item, item.about, limits), _limit(item, item.within, limits)
+        return _Rule(item.about, value, low=value - spread, high=value + spread)
+    return _Rule()
+
+
+def _limit(item: Item, name: str, limits: Limits) -> Decimal:
+    if name not in limits:
+        raise InputError(f"item {item.key} is judged by the limit {name}, which is not set")
+    return limits[name]

@@ -1,0 +1,99 @@
+"""What a checklist is made of, and what is said about one item."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+Kind = Literal["tick", "number", "hold", "choice"]
+State = Literal["passed", "failed", "not done", "not fitted"]
+Verdict = Literal["passed", "failed", "incomplete"]
+
+POP_OFF_OPEN = "pop-off-open"
+"""The item that ends every list that shuts the pop-off valve for a test."""
+FITS = ("charcoal", "coaxial", "flush", "oxygen-alarm", "pipeline", "rebreathing", "second-gas")
+"""The parts that a machine or its circuit may lack; only their items can be "not fitted"."""
+LIMIT_FIELDS = ("at_least", "at_most", "about", "within", "stops_below", "pressure", "or_hold")
+"""The fields of an item that hold the name of a limit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Item:
+    """One thing to look at.
+
+    ``stops`` says that its failure puts the machine out of service; with ``stops_below`` only a
+    value below that limit does. ``pressure`` is the pressure of the test. ``or_hold`` lets a timed
+    hold stand in for the number. ``fits`` is the part that a machine may lack.
+    ``absorbent_due`` holds the choices that mean exhausted absorbent.
+    """
+
+    key: str
+    group: str
+    title: str
+    kind: Kind
+    how: str
+    why: str
+    source: str
+    confidence: str
+    stops: bool
+    fits: str | None = None
+    unit: str | None = None
+    at_least: str | None = None
+    at_most: str | None = None
+    about: str | None = None
+    within: str | None = None
+    stops_below: str | None = None
+    pressure: str | None = None
+    or_hold: str | None = None
+    choices: tuple[str, ...] = ()
+    passing: tuple[str, ...] = ()
+    absorbent_due: tuple[str, ...] = ()
+
+    def limits(self) -> dict[str, str]:
+        """The limits that the item names, by the field that names them."""
+        named = {field: getattr(self, field) for field in LIMIT_FIELDS}
+        return {field: limit for field, limit in named.items() if limit is not None}
+
+
+@dataclass(frozen=True, slots=True)
+class Checklist:
+    """A list in the order it is walked. ``rhythm`` is ISO 8601; None is before each case."""
+
+    name: str
+    version: int
+    title: str
+    rhythm: str | None
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a person says about one item.
+
+    A tick needs a state. A measured item needs its value with the unit, or the seconds that it
+    held, or the word that was chosen; its state may be left out, because it follows.
+    """
+
+    state: State | None = None
+    value: str | None = None
+    unit: str | None = None
+    reason: str | None = None
+    held_s: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What an answer means, with the limit that judged it and its bounds, both included.
+
+    ``stops`` is true where this very failure puts the machine out of service.
+    """
+
+    state: State
+    sentence: str
+    limit_name: str | None = None
+    limit_value: Decimal | None = None
+    limit_unit: str | None = None
+    low: Decimal | None = None
+    high: Decimal | None = None
+    pressure_cmh2o: Decimal | None = None
+    stops: bool = False
+    absorbent_due: bool = False

@@ -1,0 +1,104 @@
+"""The command line. Importing it brings in click and nothing heavy: help must be quick."""
+
+import sys
+from importlib import import_module
+from pathlib import Path
+
+import click
+
+from logbook import __version__
+
+# Command, module, and the line that the list of commands shows. It stands here so that the list
+# can be printed without importing a single command.
+COMMANDS: dict[str, tuple[str, str]] = {
+    "board": ("board", "All machines on one screen."),
+    "check": ("check", "Walk a pre-use check on a machine."),
+    "case": ("case", "Log a case, or begin and end one live."),
+    "absorbent": ("supplies", "Absorbent changes."),
+    "agent": ("supplies", "Vaporizer fills and level readings."),
+    "oxygen": ("supplies", "Oxygen gauges and cylinder changes."),
+    "charcoal": ("supplies", "Charcoal canisters: change and weight."),
+    "due": ("due", "What is due in the coming week."),
+    "fault": ("fault", "Report a fault or incident."),
+    "return-to-service": ("fault", "Put a unit back in service, naming the evidence."),
+    "service": ("service", "Service plans, and services done."),
+    "history": ("history", "All that was recorded about a unit."),
+    "correct": ("correct", "Withdraw or replace an entry, with a reason."),
+    "note": ("correct", "Write a note."),
+    "machine": ("machine", "Add, list, show and retire machines."),
+    "vaporizer": ("vaporizer", "Add, fit, remove and list vaporizers."),
+    "checklist": ("checklist", "Show lists, or load the clinic's own."),
+    "rule": ("rule", "The limits in force, and how to change one."),
+    "staff": ("clinic", "The people who sign entries."),
+    "import": ("importing", "Take over a paper log from a CSV file."),
+    "new": ("clinic", "Start a ledger for a clinic."),
+    "rebuild": ("book", "Read all tables anew from the entries."),
+    "demo": ("book", "Try it on an invented clinic."),
+}
+
+
+class Commands(click.Group):
+    """A group that imports a command only when it is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:  # noqa: ARG002
+        """Every command, in the order of the table: the daily ones first."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
+        """Import the module that holds the command."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = import_module(f"logbook.cli.{COMMANDS[cmd_name][0]}")
+        command: click.Command = getattr(
+            module, cmd_name.replace("-", "_").replace("import", "import_")
+        )
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
+        """The list of commands, printed from the table."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.command(
+    cls=Commands,
+    invoke_without_command=True,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+    epilog=(
+        "Exit codes: 0 done; 1 failed or aborted; 2 wrong use; 3 done, and something is due, "
+        "overdue or failed; 4 the ledger does not verify; 5 not saved, try again; 6 the file is "
+        "from a newer program."
+    ),
+)
+@click.option(
+    "--ledger",
+    envvar="LOGBOOK_LEDGER",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The ledger's file (or set LOGBOOK_LEDGER).",
+)
+@click.version_option(__version__, prog_name="logbook")
+@click.pass_context
+def logbook(ctx: click.Context, ledger: Path | None) -> None:
+    """The logbook of the anesthesia machines: what was done, what is due.
+
+    \b
+    Examples:
+      logbook case log bay1 --began 8:10 --ran 1h35 --by KO
+      logbook due
+    """
+    from logbook.cli.desk import Desk, default_path
+
+    ctx.obj = Desk(ledger or default_path())
+    if ctx.invoked_subcommand is None:
+        if not sys.stdout.isatty():
+            raise click.UsageError("name a command; logbook --help lists them")
+        from logbook.cli.board import board
+
+        ctx.invoke(board)
+
+
+def main() -> None:
+    """Run the command line; every failure is one sentence on stderr and a documented code."""
+    from logbook.cli.failures import run
+
+    sys.exit(run(logbook))

@@ -1,0 +1,71 @@
+"""Reading the answers of a check from JSON."""
+
+import json
+from typing import IO, TYPE_CHECKING, Any
+
+from logbook.errors import InputError
+from logbook.units import shown
+
+if TYPE_CHECKING:
+    from logbook.answers.checking import ToWalk
+    from logbook.checklists import Answer
+
+MOST_BYTES = 1_000_000
+_FIELDS = {"state", "value", "held_s", "reason"}
+
+
+def read_answers(source: IO[str], walk: "ToWalk") -> "dict[str, Answer]":
+    """The answers by item.
+
+    Raises:
+        InputError: the file is no JSON object of answers; the sentence names the item.
+    """
+    try:
+        told = json.loads(source.read(MOST_BYTES), parse_float=str, parse_int=str)
+    except (ValueError, RecursionError) as error:
+        raise InputError(
+            f"the answers are not JSON ({shown(str(error))}); write one object"
+        ) from None
+    if not isinstance(told, dict):
+        raise InputError('the answers are not one object; write {"item": "passed", ...}')
+    items = {item.key: item for item in walk.checklist.items}
+    for key in told:
+        if key not in items:
+            raise InputError(
+                f"the list {walk.checklist.name} has no item {shown(key)}; leave it out"
+            )
+    return {key: _answer(items[key], value) for key, value in told.items()}
+
+
+def _answer(item: Any, told: Any) -> "Answer":
+    from logbook.checklists import Answer
+    from logbook.cli.measured import measured_value
+
+    if isinstance(told, str):
+        told = {"state": told}
+    if not isinstance(told, dict) or not told.keys() <= _FIELDS:
+        raise InputError(
+            f"the item {item.key} is answered with {shown(str(told))}; "
+            f"give a word, or an object of {', '.join(sorted(_FIELDS))}"
+        )
+    for field, value in told.items():
+        if not isinstance(value, str):
+            raise InputError(f"the item {item.key} has a {field} that is no text; write it as text")
+    value, unit = told.get("value"), None
+    if value is not None and item.kind != "choice":
+        value, unit = measured_value(item, value), item.unit
+    return Answer(
+        state=told.get("state"),
+        value=value,
+        unit=unit,
+        reason=told.get("reason"),
+        held_s=_whole_s(item.key, told.get("held_s")),
+    )
+
+
+def _whole_s(key: str, text: str | None) -> int | None:
+    if text is None:
+        return None
+    if not (text.isascii() and text.isdigit() and len(text) <= 5):
+        raise InputError(f"the item {key} held {shown(text)}; give whole seconds such as 12")
+    return int(text)

@@ -1,0 +1,37 @@
+"""All machines on one screen."""
+
+from typing import TYPE_CHECKING
+
+import click
+
+from logbook.cli.options import as_of_option, json_option
+
+if TYPE_CHECKING:
+    from logbook.cli.desk import Desk
+
+
+@click.command()
+@as_of_option
+@json_option
+@click.pass_obj
+def board(desk: "Desk", as_of: str | None = None, as_json: bool = False) -> int:
+    """All machines: today's check, faults, absorbent, agent, what is due.
+
+    \b
+    Examples:
+      logbook board
+      logbook board --json
+    """
+    from logbook.answers.board import board as answer
+    from logbook.cli.desk import show_json
+    from logbook.errors import EXIT_ATTENTION, EXIT_DONE
+    from logbook.sheets.board_text import board_text
+
+    with desk.reading() as book:
+        moment = desk.moment(book, as_of)
+        lines = answer(book.connection, moment)
+    if as_json:
+        show_json("board/1", as_of=moment.day, machines=lines)
+    else:
+        click.echo(board_text(lines, moment))
+    return EXIT_ATTENTION if any(line.faults or line.pressing for line in lines) else EXIT_DONE

@@ -1,0 +1,240 @@
+"""Cases: logged afterwards, or begun and ended live."""
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from logbook.cli.options import (
+    DURATION,
+    FLOW,
+    MASS,
+    PERCENT,
+    as_of_option,
+    by_option,
+    json_option,
+    signed,
+)
+
+if TYPE_CHECKING:
+    from logbook.cli.desk import Desk
+
+CIRCUITS = {
+    "adult": "adult rebreathing",
+    "pediatric": "pediatric rebreathing",
+    "non-rebreathing": "non-rebreathing",
+    "unknown": "unknown",
+}
+POP_OFF_CAUTION = "Confirm that the pop-off valve is open, and watch that valves and bag move."
+
+
+def _patient(command: Any) -> Any:
+    """The options that describe a case."""
+    for option in (
+        click.option("--reference", help="A reference of your own, such as a case number."),
+        click.option("--vaporizer", help="Which vaporizer, where more than one is fitted."),
+        click.option("--species", help="Species, in your own words."),
+        click.option("--weight", type=MASS, help="Patient's weight: 24kg or 53lb."),
+        click.option("--circuit", type=click.Choice(list(CIRCUITS)), default="unknown"),
+    ):
+        command = option(command)
+    return command
+
+
+def _settings(command: Any) -> Any:
+    """The options that tell flow and dial, in one stretch or several."""
+    for option in (
+        click.option("--dial", type=PERCENT, help="Dial for the rest of the case: 2 (percent)."),
+        click.option("--flow", type=FLOW, help="Oxygen flow for the rest of the case: 1L/min."),
+        click.option(
+            "--stretch",
+            multiple=True,
+            nargs=3,
+            type=(DURATION, FLOW, PERCENT),
+            metavar="TIME FLOW DIAL",
+            help="A stretch before that: 15min 2L/min 3. May stand several times.",
+        ),
+    ):
+        command = option(command)
+    return command
+
+
+def _segments(stretch: Any, flow: Any, dial: Any) -> list[dict[str, Any]]:
+    parts = [
+        {"duration_s": lasted_s, "flow_ml_min": part_flow, "dial_percent": part_dial}
+        for lasted_s, part_flow, part_dial in stretch
+    ]
+    if flow is not None or dial is not None:
+        parts.append({"flow_ml_min": flow, "dial_percent": dial})
+    return parts
+
+
+def _flag_lines(machine: str) -> Any:
+    """What stood against the machine when the case began: recorded, and said at once."""
+
+    def then(book: Any, saved: Any) -> list[str]:
+        from logbook.answers.cases import flags_at
+
+        flags = flags_at(book.connection, book.zone, machine, saved.entry.at_s)
+        return [f"Flagged: {flag}." for flag in flags]
+
+    return then
+
+
+@click.group()
+def case() -> None:
+    """Cases: what ran, how long, on which circuit."""
+
+
+@case.command("log")
+@click.argument("machine")
+@click.option("--began", metavar="TIME", required=True, help="8:10, or '2026-03-02 08:10'.")
+@click.option("--ended", metavar="TIME", help="When it ended; or give --ran.")
+@click.option("--ran", type=DURATION, help="How long it ran: 1h35 or 95min.")
+@_patient
+@_settings
+@by_option
+@click.pass_obj
+def case_log(
+    desk: "Desk", /, machine: str, began: str, ended: str | None, ran: int | None, circuit: str,
+    weight: Any, stretch: Any, flow: Any, dial: Any, by: str | None, **told: Any,
+) -> None:  # fmt: skip
+    """Log a case that has ended.
+
+    \b
+    Examples:
+      logbook case log bay1 --began 8:10 --ran 1h35 --circuit adult --by KO
+      logbook case log bay1 --began 8:10 --ended 9:45 --weight 24kg
+          --stretch 15min 2L/min 3 --flow 1L/min --dial 2 --by KO
+    """
+    from datetime import timedelta
+
+    from logbook.entries.case import Case
+    from logbook.times import parse_instant
+
+    if (ended is None) == (ran is None):
+        raise click.UsageError("give either --ended or --ran, so that the end is known")
+
+    def body(book: Any) -> Case:
+        now = desk.now()
+        began_at = parse_instant(began, book.zone, now, "--began")
+        ended_at = (
+            parse_instant(ended, book.zone, now, "--ended")
+            if ended
+            else began_at + timedelta(seconds=ran or 0)
+        )
+        return Case.of(
+            machine=machine, ended_at=ended_at, circuit=CIRCUITS[circuit], weight_g=weight,
+            segments=_segments(stretch, flow, dial), **told,
+        )  # fmt: skip
+
+    desk.record(body, at=began, by=by, then=_flag_lines(machine))
+
+
+@case.command("begin")
+@click.argument("machine")
+@click.option("--pop-off", type=click.Choice(["open", "shut"]), help="The pop-off valve, seen.")
+@_patient
+@_settings
+@signed
+@click.pass_obj
+def case_begin(
+    desk: "Desk", /, machine: str, pop_off: str | None, circuit: str, weight: Any, stretch: Any,
+    flow: Any, dial: Any, at: str | None, by: str | None, **told: Any,
+) -> None:  # fmt: skip
+    """Begin a case now.
+
+    \b
+    Examples:
+      logbook case begin bay1 --circuit adult --pop-off open --by KO
+      logbook case begin bay1 --at 8:10 --weight 24kg --flow 2L/min --dial 3 --by KO
+    """
+    from logbook.entries.case import CaseBegin
+
+    body = CaseBegin.of(
+        machine=machine, circuit=CIRCUITS[circuit], weight_g=weight,
+        segments=_segments(stretch, flow, dial),
+        pop_off_open=None if pop_off is None else pop_off == "open", **told,
+    )  # fmt: skip
+
+    def then(book: Any, saved: Any) -> list[str]:
+        shut = ["THE POP-OFF VALVE IS SHUT: open it now."] if pop_off == "shut" else []
+        caution = [POP_OFF_CAUTION] if pop_off is None else []
+        return [*shut, *caution, *_flag_lines(machine)(book, saved)]
+
+    desk.record(body, at=at, by=by, then=then)
+
+
+@case.command("end")
+@click.argument("machine")
+@_settings
+@signed
+@click.pass_obj
+def case_end(
+    desk: "Desk", machine: str, stretch: Any, flow: Any, dial: Any, at: str | None, by: str | None
+) -> None:
+    """End the case that runs on a machine; settings given here replace those given at its begin.
+
+    \b
+    Examples:
+      logbook case end bay1 --by KO
+      logbook case end bay1 --at 9:45 --stretch 15min 2L/min 3 --flow 1L/min --dial 2 --by KO
+    """
+    from logbook.entries.case import CaseEnd
+    from logbook.errors import InputError
+    from logbook.projections.lookup import running_case
+    from logbook.times import duration_text
+
+    def body(book: Any) -> CaseEnd:
+        running = running_case(book.connection, machine)
+        if running is None:
+            raise InputError(f"no case runs on {machine}; log a past one with: logbook case log")
+        return CaseEnd.of(case_entry=running.entry, segments=_segments(stretch, flow, dial))
+
+    def then(book: Any, saved: Any) -> list[str]:
+        from logbook.ledger.store import read_entry
+
+        begun = read_entry(book.connection, saved.entry.body.case_entry)
+        ran_s = saved.entry.at_s - begun.at_s if begun else 0
+        return [f"{machine} ran {duration_text(ran_s)}."]
+
+    desk.record(body, at=at, by=by, then=then)
+
+
+@case.command("list")
+@click.option("--machine", help="Only this machine.")
+@click.option("--since", metavar="DATE", help="From this day on; without it, the last 14 days.")
+@as_of_option
+@json_option
+@click.pass_obj
+def case_list(
+    desk: "Desk", machine: str | None, since: str | None, as_of: str | None, as_json: bool
+) -> None:
+    """The cases, each with what stood against its machine when it began.
+
+    \b
+    Examples:
+      logbook case list
+      logbook case list --machine bay1 --since 2026-03-01 --json
+    """
+    from datetime import timedelta
+
+    from logbook.answers.cases import case_list as answer
+    from logbook.answers.units import known_machine
+    from logbook.cli.desk import show_json
+    from logbook.sheets.cases import cases_text
+    from logbook.times import parse_day
+
+    with desk.reading() as book:
+        moment = desk.moment(book, as_of)
+        day = (
+            parse_day(since, book.zone, desk.now(), "--since")
+            if since
+            else moment.day - timedelta(days=14)
+        )
+        if machine is not None:
+            known_machine(book.connection, machine)
+        found = answer(book.connection, moment, moment.day_began_s(day), machine)
+    if as_json:
+        show_json("case-list/1", cases=found)
+    else:
+        click.echo(cases_text(found, moment.zone, day))

@@ -1,0 +1,98 @@
+"""Checklists: those that come with the program, and the clinic's own."""
+
+from typing import TYPE_CHECKING
+
+import click
+
+from logbook.cli.options import json_option, signed
+
+if TYPE_CHECKING:
+    from logbook.cli.desk import Desk
+
+
+@click.group()
+def checklist() -> None:
+    """Lists of what to look at before a machine is used."""
+
+
+@checklist.command("load")
+@click.argument("path", metavar="FILE", type=click.Path(exists=True, dir_okay=False))
+@signed
+@click.pass_obj
+def checklist_load(desk: "Desk", path: str, at: str | None, by: str | None) -> None:
+    """Load a list of the clinic's own from a TOML file. A version is never changed once loaded.
+
+    \b
+    Examples:
+      logbook checklist load our-daily.toml --by KO
+      logbook checklist load before-dental.toml --by KO
+    """
+    from pathlib import Path
+
+    from logbook.checklists import read
+    from logbook.entries.check import ChecklistLoad
+
+    text, told = read(Path(path))
+    body = ChecklistLoad.of(checklist=told.name, version=told.version, text=text)
+    desk.record(body, at=at, by=by)
+
+
+@checklist.command("list")
+@json_option
+@click.pass_obj
+def checklist_list(desk: "Desk", as_json: bool) -> None:
+    """The lists there are, each in its newest version.
+
+    \b
+    Examples:
+      logbook checklist list
+      logbook checklist list --json
+    """
+    from logbook.answers.lists import current_list, list_names
+    from logbook.cli.desk import show_json
+
+    with desk.reading() as book:
+        names = list_names(book.connection)
+        found = [one for name in names if (one := current_list(book.connection, name))]
+    if as_json:
+        show_json("checklist-list/1", checklists=found)
+        return
+    for one in found:
+        rhythm = one.rhythm or "before each case"
+        click.echo(
+            f"{one.name} version {one.version}: {one.title}, {len(one.items)} items, {rhythm}"
+        )
+
+
+@checklist.command("show")
+@click.argument("name")
+@json_option
+@click.pass_obj
+def checklist_show(desk: "Desk", name: str, as_json: bool) -> None:
+    """One list, each item with how, why and source.
+
+    \b
+    Examples:
+      logbook checklist show daily
+      logbook checklist show before-case --json
+    """
+    from logbook.answers.lists import current_list, list_names
+    from logbook.cli.desk import show_json
+    from logbook.errors import InputError
+    from logbook.sheets.layout import wrapped
+    from logbook.units import shown
+
+    with desk.reading() as book:
+        found = current_list(book.connection, name)
+        known = list_names(book.connection)
+    if found is None:
+        raise InputError(f"there is no list {shown(name)}; known are {', '.join(known)}")
+    if as_json:
+        show_json("checklist/1", checklist=found)
+        return
+    click.echo(f"{found.title} (version {found.version})")
+    for item in found.items:
+        click.echo(wrapped(f"{item.title} [{item.key}]: {item.how}"))
+        click.echo(
+            wrapped(f"  why: {item.why} Source: {item.source} [{item.confidence}].", "      ")
+        )

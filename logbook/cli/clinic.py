@@ -1,0 +1,100 @@
+"""Starting a ledger, and the people who sign in it."""
+
+from typing import TYPE_CHECKING
+
+import click
+
+from logbook.cli.options import json_option, signed
+
+if TYPE_CHECKING:
+    from logbook.cli.desk import Desk
+
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+@click.command()
+@click.argument("name")
+@click.option("--timezone", required=True, help="IANA zone, such as America/Denver.")
+@click.option(
+    "--listing-day", type=click.Choice(WEEKDAYS), default="friday", help="Day of the week's list."
+)
+@click.pass_obj
+def new(desk: "Desk", name: str, timezone: str, listing_day: str) -> None:
+    """Start a ledger for a clinic.
+
+    \b
+    Examples:
+      logbook new "Alder Creek Animal Hospital" --timezone America/Denver
+      logbook --ledger /srv/gas.ledger new "Alder Creek" --timezone Europe/Oslo
+    """
+    from zoneinfo import ZoneInfo
+
+    from logbook.cli.desk import default_path
+    from logbook.entries.clinic import Clinic
+    from logbook.ledger.store import Draft, new_id
+    from logbook.recording.record import found
+    from logbook.sheets.sentences import sentence
+
+    body = Clinic.of(name=name, timezone=timezone, listing_day=listing_day)
+    if desk.path == default_path():
+        desk.path.parent.mkdir(parents=True, exist_ok=True)
+    zone, now = ZoneInfo(timezone), desk.now()
+    entries = found(desk.path, [Draft(body, now, "", new_id())], zone, now)
+    click.echo(f"Saved entry {entries[0].seq}: {sentence(entries[0], zone)}.")
+    click.echo(f"The ledger is {desk.path}. Next: logbook staff add INITIALS NAME.")
+
+
+@click.group()
+def staff() -> None:
+    """The people who sign entries."""
+
+
+@staff.command("add")
+@click.argument("initials")
+@click.argument("name")
+@signed
+@click.pass_obj
+def staff_add(desk: "Desk", initials: str, name: str, at: str | None, by: str | None) -> None:
+    """Add a person. Entries carry the initials; the name stands in a table beside them.
+
+    \b
+    Examples:
+      logbook staff add KO "Day lead"
+      logbook staff add RT "Night technician" --by KO
+    """
+    from logbook.entries.clinic import Staff
+    from logbook.errors import InputError
+    from logbook.recording.record import name_person
+
+    if not name.strip() or len(name) > 100:
+        raise InputError("the name must have 1 to 100 characters; write the person's name")
+    body = Staff.of(initials=initials)
+
+    def then(book: object, _saved: object) -> list[str]:
+        name_person(book, initials, name.strip())  # type: ignore[arg-type]
+        return []
+
+    desk.record(body, at=at, by=by, then=then, signed=False)
+
+
+@staff.command("list")
+@json_option
+@click.pass_obj
+def staff_list(desk: "Desk", as_json: bool) -> None:
+    """Who signs entries.
+
+    \b
+    Examples:
+      logbook staff list
+      logbook staff list --json
+    """
+    from logbook.answers.people import people
+    from logbook.cli.desk import show_json
+
+    with desk.reading() as book:
+        found = people(book.connection)
+    if as_json:
+        show_json("staff-list/1", staff=found)
+        return
+    for person in found:
+        click.echo(f"{person.initials:<6} {person.name or '(name taken out)'}")

@@ -1,0 +1,69 @@
+"""Corrections and notes."""
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from logbook.cli.options import DURATION, signed
+
+if TYPE_CHECKING:
+    from logbook.cli.desk import Desk
+
+
+@click.command()
+@click.argument("entry", type=click.IntRange(min=1))
+@click.option("--withdraw", is_flag=True, help="It never happened.")
+@click.option("--restore", is_flag=True, help="Back to what it said at first.")
+@click.option(
+    "--set", "fields", multiple=True, metavar="FIELD=VALUE",
+    help="Another value of a field, named as in the history's JSON; empty takes it out.",
+)  # fmt: skip
+@click.option("--happened", metavar="TIME", help="When it really happened, or a case began.")
+@click.option("--ended", metavar="TIME", help="When a case really ended.")
+@click.option("--ran", type=DURATION, help="How long a case really ran.")
+@click.option("--because", required=True, help="Why.")
+@signed
+@click.pass_obj
+def correct(
+    desk: "Desk", /, entry: int, withdraw: bool, restore: bool, because: str,
+    at: str | None, by: str | None, **changes: Any,
+) -> None:  # fmt: skip
+    """Withdraw an entry, or say what it should have said. The entry itself stays readable.
+
+    \b
+    Examples:
+      logbook correct 812 --withdraw --because "wrong machine" --by KO
+      logbook correct 812 --ran 1h20 --set circuit="adult rebreathing" --because misread --by KO
+    """
+    from logbook.recording.correcting import correction_body
+
+    changed = any(value not in (None, ()) for value in changes.values())
+    if withdraw + restore + changed != 1:
+        raise click.UsageError(
+            "say one of --withdraw, --restore, or what changes (--set, --happened, --ended, --ran)"
+        )
+
+    def body(book: Any) -> Any:
+        return correction_body(
+            book, entry, desk.now(), withdraw=withdraw, restore=restore, reason=because, **changes
+        )
+
+    desk.record(body, at=at, by=by)
+
+
+@click.command()
+@click.argument("text")
+@click.option("--on", "unit", metavar="UNIT", help="The machine or vaporizer it is about.")
+@signed
+@click.pass_obj
+def note(desk: "Desk", text: str, unit: str | None, at: str | None, by: str | None) -> None:
+    """Write a note about a unit, or about the clinic.
+
+    \b
+    Examples:
+      logbook note "caster squeaks" --on bay1 --by KO
+      logbook note "oxygen delivery late" --by KO
+    """
+    from logbook.entries.book import Note
+
+    desk.record(Note.of(unit=unit, text=text), at=at, by=by)

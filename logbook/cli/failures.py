@@ -1,0 +1,47 @@
+"""Turning every failure into one sentence and a documented exit code."""
+
+import os
+import sys
+from collections.abc import Sequence
+
+import click
+
+from logbook.errors import (
+    EXIT_DONE,
+    EXIT_FAILED,
+    EXIT_USAGE,
+    LogbookError,
+    NotSaved,
+)
+
+
+def run(command: click.Command, arguments: Sequence[str] | None = None) -> int:
+    """Run the command line, on this process's arguments unless given some; answer its exit code."""
+    try:
+        code = command.main(arguments, prog_name="logbook", standalone_mode=False)
+        sys.stdout.flush()
+    except click.exceptions.Exit as stop:
+        return stop.exit_code
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.ctx.get_help() if error.ctx else error.format_message())
+        return EXIT_USAGE
+    except click.ClickException as error:
+        return _say(error.format_message(), EXIT_USAGE)
+    except (click.Abort, KeyboardInterrupt):
+        return _say("stopped before the end", EXIT_FAILED)
+    except BrokenPipeError:
+        # The reader of a pipe went away, as `logbook history bay1 | head` does.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return EXIT_DONE
+    except LogbookError as error:
+        return _say(str(error), error.exit_code)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        return _say(f"{error.filename or 'the system'}: {reason}", NotSaved.exit_code)
+    return code if isinstance(code, int) else EXIT_DONE
+
+
+def _say(message: str, code: int) -> int:
+    sentence = " ".join(message.split()).rstrip(".")
+    click.echo(f"Not done, nothing saved: {sentence}.", err=True)
+    return code

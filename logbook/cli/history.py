@@ -1,0 +1,44 @@
+"""All that was recorded about a unit."""
+
+from typing import TYPE_CHECKING
+
+import click
+
+from logbook.cli.options import as_of_option, json_option
+
+if TYPE_CHECKING:
+    from logbook.cli.desk import Desk
+
+
+@click.command()
+@click.argument("unit")
+@click.option("--since", metavar="DATE", help="From this day on.")
+@as_of_option
+@json_option
+@click.pass_obj
+def history(desk: "Desk", unit: str, since: str | None, as_of: str | None, as_json: bool) -> None:
+    """Every entry about a machine or vaporizer, in the order in which things happened.
+
+    Entries that were withdrawn or replaced stay, struck through.
+
+    \b
+    Examples:
+      logbook history bay1
+      logbook history iso1 --since 2026-01-01 --json
+    """
+    from logbook.answers.history import history as answer
+    from logbook.answers.units import known_unit
+    from logbook.cli.desk import show_json
+    from logbook.sheets.history_text import history_json, history_text
+    from logbook.times import parse_day
+
+    with desk.reading() as book:
+        moment = desk.moment(book, as_of)
+        known_unit(book.connection, unit)
+        day = parse_day(since, book.zone, desk.now(), "--since") if since else None
+        since_s = moment.day_began_s(day) if day else 0
+        lines = answer(book.connection, unit, since_s, moment.at_s)
+    if as_json:
+        show_json("history/1", unit=unit, entries=history_json(lines, moment.zone))
+    else:
+        click.echo(history_text(lines, moment.zone) or f"Nothing is recorded about {unit}.")

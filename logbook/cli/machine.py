@@ -1,0 +1,145 @@
+"""Machines: add, change, list, show, retire."""
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from logbook.cli.options import FLOW, MASS, json_option, signed
+
+if TYPE_CHECKING:
+    from logbook.cli.desk import Desk
+
+SCAVENGING = ("active", "charcoal", "passive")
+
+
+def _described(command: Any) -> Any:
+    """The options that describe a machine."""
+    for option in (
+        click.option("--flowmeter-max", type=FLOW, help="Top of the oxygen flowmeter: 4L/min."),
+        click.option("--scavenging", type=click.Choice(SCAVENGING), help="Where waste gas goes."),
+        click.option("--absorbent", type=MASS, help="Usual charge of the canister: 1200g."),
+        click.option("--location", help="Where the machine stands."),
+        click.option("--serial", help="Serial number."),
+    ):
+        command = option(command)
+    return command
+
+
+@click.group()
+def machine() -> None:
+    """Anesthesia machines."""
+
+
+@machine.command("add")
+@click.argument("tag")
+@_described
+@signed
+@click.pass_obj
+def machine_add(
+    desk: "Desk", /, tag: str, at: str | None, by: str | None, absorbent: Any,
+    flowmeter_max: Any, **told: Any,
+) -> None:  # fmt: skip
+    """Add a machine under the short tag on its label.
+
+    \b
+    Examples:
+      logbook machine add bay1 --serial M-1001 --absorbent 1200g
+      logbook machine add dental --scavenging charcoal --flowmeter-max 4L/min
+    """
+    from logbook.entries.machine import Machine
+
+    body = Machine.of(
+        machine=tag, absorbent_g=absorbent, flowmeter_max_ml_min=flowmeter_max, **told
+    )
+    desk.record(body, at=at, by=by, signed=False)
+
+
+@machine.command("change")
+@click.argument("tag")
+@_described
+@click.option("--because", required=True, help="Why it changed.")
+@signed
+@click.pass_obj
+def machine_change(
+    desk: "Desk", /, tag: str, at: str | None, by: str | None, absorbent: Any,
+    flowmeter_max: Any, because: str, **told: Any,
+) -> None:  # fmt: skip
+    """Say what changed about a machine; what is not named stays as it was.
+
+    \b
+    Examples:
+      logbook machine change bay1 --location "room 2" --because moved --by KO
+      logbook machine change bay1 --absorbent 1500g --because "new canister" --by KO
+    """
+    from logbook.entries.machine import MachineChange
+
+    changed = {**told, "absorbent_g": absorbent, "flowmeter_max_ml_min": flowmeter_max}
+    if not any(value is not None for value in changed.values()):
+        raise click.UsageError("nothing to change; name at least one of the options")
+    desk.record(MachineChange.of(machine=tag, reason=because, **changed), at=at, by=by)
+
+
+@machine.command("retire")
+@click.argument("tag")
+@click.option("--because", required=True, help="Why the machine leaves.")
+@signed
+@click.pass_obj
+def machine_retire(desk: "Desk", tag: str, because: str, at: str | None, by: str | None) -> None:
+    """Retire a machine. Its record stays; its tag is not used again.
+
+    \b
+    Examples:
+      logbook machine retire bay3 --because "replaced by bay7" --by KO
+      logbook machine retire bay3 --because sold --at "2026-03-02 17:00" --by KO
+    """
+    from logbook.entries.machine import MachineRetirement
+
+    desk.record(MachineRetirement.of(machine=tag, reason=because), at=at, by=by)
+
+
+@machine.command("list")
+@json_option
+@click.pass_obj
+def machine_list(desk: "Desk", as_json: bool) -> None:
+    """Every machine, those retired too.
+
+    \b
+    Examples:
+      logbook machine list
+      logbook machine list --json
+    """
+    from logbook.answers.units import machine_lines
+    from logbook.cli.desk import show_json
+    from logbook.sheets.units import machines_text
+
+    with desk.reading() as book:
+        found = machine_lines(book.connection, desk.moment(book, None))
+    if as_json:
+        show_json("machine-list/1", machines=found)
+    else:
+        click.echo(machines_text(found))
+
+
+@machine.command("show")
+@click.argument("tag")
+@json_option
+@click.pass_obj
+def machine_show(desk: "Desk", tag: str, as_json: bool) -> None:
+    """One machine: what it is, what stands on it, how long it ran.
+
+    \b
+    Examples:
+      logbook machine show bay1
+      logbook machine show bay1 --json
+    """
+    from logbook.answers.units import machine_lines, only
+    from logbook.cli.desk import show_json
+    from logbook.sheets.units import unit_text
+
+    with desk.reading() as book:
+        lines = machine_lines(book.connection, desk.moment(book, None))
+    found = only(lines, "machine", tag)
+    if as_json:
+        show_json("machine/1", machine=found)
+    else:
+        click.echo(unit_text(found))

@@ -1,0 +1,55 @@
+"""Options that many commands share, and the types that read what a hand writes."""
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+class Typed(click.ParamType[Any]):
+    """Reads a quantity with its unit through the named function of ``logbook.units``."""
+
+    def __init__(self, name: str, function: str, module: str = "logbook.units") -> None:
+        self.name = name
+        self._module = module
+        self._function = function
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> Any:
+        """The quantity in the unit that entries use."""
+        from importlib import import_module
+
+        from logbook.errors import InputError
+
+        if not isinstance(value, str):
+            return value
+        what = param.human_readable_name if param else self.name
+        parse = getattr(import_module(self._module), self._function)
+        try:
+            return parse(value, what.lower().replace("_", " "))
+        except InputError as error:
+            raise click.UsageError(str(error), ctx) from None
+
+
+MASS = Typed("weight", "parse_mass_g")
+VOLUME = Typed("volume", "parse_volume_ml")
+FLOW = Typed("flow", "parse_flow_ml_min")
+GAUGE = Typed("pressure", "parse_pressure_psi")
+PERCENT = Typed("percent", "parse_percent")
+NUMBER = Typed("number", "parse_decimal")
+DURATION = Typed("duration", "parse_duration_s", "logbook.times")
+
+at_option = click.option(
+    "--at", metavar="TIME", help="When it happened: 7:10, 'yesterday 7:10', '2026-03-02 07:30'."
+)
+by_option = click.option("--by", envvar="LOGBOOK_BY", metavar="INITIALS", help="Who signs.")
+json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object.")
+as_of_option = click.option(
+    "--as-of", metavar="DATE", help="As things stood at the end of a day, or at a time."
+)
+
+
+def signed(command: F) -> F:
+    """The two options of every entry: when it happened, and who signs."""
+    return at_option(by_option(command))

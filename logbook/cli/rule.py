@@ -1,0 +1,65 @@
+"""The limits in force."""
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from logbook.cli.options import NUMBER, as_of_option, json_option, signed
+
+if TYPE_CHECKING:
+    from logbook.cli.desk import Desk
+
+
+@click.group()
+def rule() -> None:
+    """Limits. The maker's instructions and local codes come first."""
+
+
+@rule.command("set")
+@click.argument("limit")
+@click.argument("value", type=NUMBER)
+@click.option("--machine", help="For this machine only.")
+@click.option("--because", required=True, help="Why.")
+@click.option("--source", help="Where the value comes from.")
+@signed
+@click.pass_obj
+def rule_set(
+    desk: "Desk", limit: str, value: Any, machine: str | None, because: str,
+    source: str | None, at: str | None, by: str | None,
+) -> None:  # fmt: skip
+    """Set another value for a limit; 0 switches off a clock that can be off.
+
+    \b
+    Examples:
+      logbook rule set absorbent-hours 6 --because "hospital policy" --by KO
+      logbook rule set leak-flow 150 --machine bay2 --because "maker's manual" --by KO
+    """
+    from logbook.entries.book import RuleChange
+
+    body = RuleChange.of(limit=limit, value=value, machine=machine, reason=because, source=source)
+    desk.record(body, at=at, by=by)
+
+
+@rule.command("list")
+@click.option("--sources", is_flag=True, help="Show where each value comes from.")
+@as_of_option
+@json_option
+@click.pass_obj
+def rule_list(desk: "Desk", sources: bool, as_of: str | None, as_json: bool) -> None:
+    """The limits in force, for the clinic and for single machines.
+
+    \b
+    Examples:
+      logbook rule list
+      logbook rule list --sources
+    """
+    from logbook.answers.rules import rules_set
+    from logbook.cli.desk import show_json
+    from logbook.sheets.rules import rules_text
+
+    with desk.reading() as book:
+        found = rules_set(book.connection, desk.moment(book, as_of).at_s)
+    if as_json:
+        show_json("rule-list/1", rules=found)
+    else:
+        click.echo(rules_text(found, sources=sources))

@@ -1,0 +1,140 @@
+"""Service: plans, and what was done."""
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from logbook.cli.options import NUMBER, PERCENT, as_of_option, json_option, signed
+
+if TYPE_CHECKING:
+    from logbook.cli.desk import Desk
+
+
+@click.group()
+def service() -> None:
+    """Service of machines and vaporizers."""
+
+
+@service.command("plan")
+@click.argument("unit")
+@click.argument("item")
+@click.option("--every", metavar="INTERVAL", help="P12M, P6M, P2W, or an RFC 5545 rule.")
+@click.option("--run-hours", type=NUMBER, help="After so many hours of use.")
+@click.option("--last", metavar="DATE", help="When it was last done, as far as known.")
+@click.option("--source", help="Who says so: the maker's manual, a local rule.")
+@signed
+@click.pass_obj
+def service_plan(
+    desk: "Desk", unit: str, item: str, every: str | None, run_hours: Any, last: str | None,
+    source: str | None, at: str | None, by: str | None,
+) -> None:  # fmt: skip
+    """Plan a service that comes round. The maker's interval comes first.
+
+    \b
+    Examples:
+      logbook service plan iso1 "output verification" --every P12M --last 2025-03-20
+      logbook service plan bay1 service --every P6M --run-hours 500 --source "maker's manual"
+    """
+    from logbook.entries.service import ServicePlan
+    from logbook.times import parse_day
+
+    def body(book: Any) -> ServicePlan:
+        day = parse_day(last, book.zone, desk.now(), "--last") if last else None
+        return ServicePlan.of(
+            unit=unit, item=item, every=every, run_hours=run_hours, last=day, source=source
+        )
+
+    desk.record(body, at=at, by=by, then=_due_lines(desk, unit, item), signed=False)
+
+
+def _due_lines(desk: "Desk", unit: str, item: str) -> Any:
+    """When the service is due next, worked out from the ledger as it stands now."""
+
+    def then(book: Any, _saved: Any) -> list[str]:
+        from logbook.answers.due import ask
+        from logbook.answers.moment import moment_at
+        from logbook.answers.service import service_items
+        from logbook.sheets.due_text import item_text
+
+        asked = ask(book.connection, moment_at(desk.now(), book.zone))
+        found = service_items(asked)
+        return [item_text(one) for one in found if (one.unit, one.item) == (unit, item)]
+
+    return then
+
+
+@service.command("done")
+@click.argument("unit")
+@click.argument("item")
+@click.option("--outcome", type=click.Choice(["passed", "failed", "not verified"]), required=True)
+@click.option("--done-by", help="Who did the work.")
+@click.option("--certificate", help="Number of the certificate.")
+@click.option(
+    "--output",
+    multiple=True,
+    nargs=2,
+    type=(PERCENT, PERCENT),
+    metavar="DIAL MEASURED",
+    help="Measured output at a dial setting: 2 2.1. May stand several times.",
+)
+@click.option("--tolerance", type=PERCENT, help="Allowed error of the output in percent.")
+@signed
+@click.pass_obj
+def service_done(
+    desk: "Desk", unit: str, item: str, outcome: str, done_by: str | None,
+    certificate: str | None, output: Any, tolerance: Any, at: str | None, by: str | None,
+) -> None:  # fmt: skip
+    """Record a service that was done. One that failed puts the unit out of service.
+
+    \b
+    Examples:
+      logbook service done iso1 "output verification" --outcome passed
+          --output 1 1.05 --output 2 2.1 --certificate C-77 --by KO
+      logbook service done bay1 service --outcome passed --done-by "field engineer" --by KO
+    """
+    from logbook.entries.service import Service
+
+    def body(book: Any) -> Service:
+        from logbook.answers.rules import rulebook
+
+        allowed = tolerance
+        if output and allowed is None:
+            at_s = int(desk.now().timestamp())
+            allowed = rulebook(book.connection, at_s).clinic["vaporizer-output-tolerance"]
+        outputs = [{"dial_percent": dial, "measured_percent": seen} for dial, seen in output]
+        return Service.of(
+            unit=unit, item=item, outcome=outcome, done_by=done_by, certificate=certificate,
+            outputs=outputs, tolerance_percent=allowed,
+        )  # fmt: skip
+
+    def then(book: Any, saved: Any) -> list[str]:
+        out = [f"{unit} is out of service."] if outcome == "failed" else []
+        return [*out, *_due_lines(desk, unit, item)(book, saved)]
+
+    desk.record(body, at=at, by=by, then=then)
+
+
+@service.command("list")
+@as_of_option
+@json_option
+@click.pass_obj
+def service_list(desk: "Desk", as_of: str | None, as_json: bool) -> None:
+    """Every planned service and when it is due.
+
+    \b
+    Examples:
+      logbook service list
+      logbook service list --json
+    """
+    from logbook.answers.due import ask, worst_first
+    from logbook.answers.service import service_items
+    from logbook.cli.desk import show_json
+    from logbook.sheets.due_text import items_text
+
+    with desk.reading() as book:
+        moment = desk.moment(book, as_of)
+        found = worst_first(service_items(ask(book.connection, moment)))
+    if as_json:
+        show_json("service-list/1", as_of=moment.day, services=found)
+    else:
+        click.echo(items_text(found) or "No machine and no vaporizer is recorded yet.")

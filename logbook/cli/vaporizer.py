@@ -1,0 +1,143 @@
+"""Vaporizers: add, fit, remove, list, show."""
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from logbook.cli.options import VOLUME, json_option, signed
+
+if TYPE_CHECKING:
+    from logbook.cli.desk import Desk
+
+AGENTS = ("isoflurane", "sevoflurane", "desflurane", "halothane")
+
+
+@click.group()
+def vaporizer() -> None:
+    """Vaporizers. Service dates belong to the vaporizer and travel with it."""
+
+
+@vaporizer.command("add")
+@click.argument("tag")
+@click.option("--agent", type=click.Choice(AGENTS), required=True, help="The one agent it takes.")
+@click.option("--serial", help="Serial number.")
+@click.option("--capacity", type=VOLUME, help="Liquid it holds when full: 250ml.")
+@click.option("--low-mark", type=VOLUME, help="Liquid at the low mark: 50ml.")
+@click.option("--fit", metavar="MACHINE", help="The machine on which it stands.")
+@signed
+@click.pass_obj
+def vaporizer_add(
+    desk: "Desk", tag: str, agent: str, serial: str | None, capacity: Any, low_mark: Any,
+    fit: str | None, at: str | None, by: str | None,
+) -> None:  # fmt: skip
+    """Add a vaporizer, and fit it where it stands.
+
+    \b
+    Examples:
+      logbook vaporizer add iso1 --agent isoflurane --capacity 250ml --fit bay1
+      logbook vaporizer add sevo1 --agent sevoflurane --serial V-2002
+    """
+    from logbook.entries.vaporizer import Vaporizer, VaporizerFitting
+
+    body = Vaporizer.of(
+        vaporizer=tag, agent=agent, serial=serial, capacity_ml=capacity, low_mark_ml=low_mark
+    )
+    fitting = VaporizerFitting.of(vaporizer=tag, machine=fit) if fit else None
+
+    def then(book: Any, _saved: Any) -> list[str]:
+        from logbook.cli.desk import saved_line
+
+        if fitting is None:
+            return []
+        return [saved_line(book, desk.put(book, fitting, at=at, by=by or ""))]
+
+    desk.record(body, at=at, by=by, then=then, signed=False)
+
+
+@vaporizer.command("fit")
+@click.argument("tag")
+@click.argument("machine")
+@signed
+@click.pass_obj
+def vaporizer_fit(desk: "Desk", tag: str, machine: str, at: str | None, by: str | None) -> None:
+    """Fit a vaporizer to a machine, wherever it stood before.
+
+    \b
+    Examples:
+      logbook vaporizer fit iso1 bay2 --by KO
+      logbook vaporizer fit iso1 bay2 --at "yesterday 17:30" --by KO
+    """
+    from logbook.entries.vaporizer import VaporizerFitting
+
+    def then(_book: Any, _saved: Any) -> list[str]:
+        return [f"Leak-test {machine} with {tag} on and off before the next case."]
+
+    desk.record(VaporizerFitting.of(vaporizer=tag, machine=machine), at=at, by=by, then=then)
+
+
+@vaporizer.command("remove")
+@click.argument("tag")
+@click.option("--because", help="Why it comes off.")
+@signed
+@click.pass_obj
+def vaporizer_remove(
+    desk: "Desk", tag: str, because: str | None, at: str | None, by: str | None
+) -> None:
+    """Take a vaporizer off its machine.
+
+    \b
+    Examples:
+      logbook vaporizer remove iso1 --because "sent for service" --by KO
+      logbook vaporizer remove iso1 --at 7:10 --by KO
+    """
+    from logbook.entries.vaporizer import VaporizerRemoval
+
+    desk.record(VaporizerRemoval.of(vaporizer=tag, reason=because), at=at, by=by)
+
+
+@vaporizer.command("list")
+@json_option
+@click.pass_obj
+def vaporizer_list(desk: "Desk", as_json: bool) -> None:
+    """Every vaporizer: where it stands, and how much agent is probably left.
+
+    \b
+    Examples:
+      logbook vaporizer list
+      logbook vaporizer list --json
+    """
+    from logbook.answers.units import vaporizer_lines
+    from logbook.cli.desk import show_json
+    from logbook.sheets.units import vaporizers_text
+
+    with desk.reading() as book:
+        found = vaporizer_lines(book.connection, desk.moment(book, None))
+    if as_json:
+        show_json("vaporizer-list/1", vaporizers=found)
+    else:
+        click.echo(vaporizers_text(found))
+
+
+@vaporizer.command("show")
+@click.argument("tag")
+@json_option
+@click.pass_obj
+def vaporizer_show(desk: "Desk", tag: str, as_json: bool) -> None:
+    """One vaporizer: what it is, where it stands, how long it ran, what is left.
+
+    \b
+    Examples:
+      logbook vaporizer show iso1
+      logbook vaporizer show iso1 --json
+    """
+    from logbook.answers.units import only, vaporizer_lines
+    from logbook.cli.desk import show_json
+    from logbook.sheets.units import unit_text
+
+    with desk.reading() as book:
+        lines = vaporizer_lines(book.connection, desk.moment(book, None))
+    found = only(lines, "vaporizer", tag)
+    if as_json:
+        show_json("vaporizer/1", vaporizer=found)
+    else:
+        click.echo(unit_text(found))

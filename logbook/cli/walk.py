@@ -1,0 +1,135 @@
+"""Walking a list in the terminal: one item at a time, a key for each answer."""
+
+import time
+from typing import TYPE_CHECKING
+
+import click
+
+from logbook.cli.desk import has_terminal
+from logbook.cli.measured import measured_value
+from logbook.errors import InputError
+from logbook.sheets.layout import wrapped
+
+if TYPE_CHECKING:
+    from logbook.answers.checking import ToWalk
+    from logbook.checklists import Answer, Item
+
+STATES = {"p": "passed", "f": "failed", "n": "not done", "x": "not fitted"}
+
+
+def walk_list(walk: "ToWalk") -> "dict[str, Answer]":
+    """Ask every item in order. Nothing is saved here, so stopping half-way leaves nothing."""
+    from logbook.answers.checking import not_here
+
+    if not has_terminal():
+        raise click.UsageError("there is no terminal to walk the list in; give --answers FILE")
+    answers: dict[str, Answer] = {}
+    group = ""
+    shown = [item for item in walk.checklist.items if not not_here(walk, item)]
+    click.echo(wrapped(f"{walk.machine}: {walk.checklist.title}. Ctrl-C stops; nothing is saved."))
+    for number, item in enumerate(shown, start=1):
+        if item.group != group:
+            group = item.group
+            click.echo(f"\n{group}")
+        click.echo(wrapped(f"{number}/{len(shown)} {item.title}"))
+        click.echo(wrapped(f"  {item.how}", "  "))
+        answers[item.key] = _ask(walk, item)
+    return answers
+
+
+def _ask(walk: "ToWalk", item: "Item") -> "Answer":
+    """Ask one item until the answer fits; the last value is shown only after the new one."""
+    from logbook.checklists import judge
+
+    while True:
+        typed = click.prompt(
+            f"  {_keys(item)}", prompt_suffix=" > ", default="", show_default=False
+        )
+        try:
+            answer = _answer(item, typed.strip())
+            if answer is None:
+                continue
+            judged = judge(item, answer, walk.limits)
+        except InputError as error:
+            click.echo(wrapped(f"  {error}.", "  "))
+            continue
+        last = walk.last.get(item.key)
+        before = f" (last: {last})" if last and (answer.value or answer.held_s) else ""
+        mark = "FAIL" if judged.state == "failed" else judged.state
+        told = "" if judged.sentence == judged.state else f": {judged.sentence}"
+        click.echo(wrapped(f"  {mark}{told}{before}", "  "))
+        return answer
+
+
+def _keys(item: "Item") -> str:
+    words = {
+        "tick": ["p passed"],
+        "choice": [f"{n} {word}" for n, word in enumerate(item.choices, start=1)],
+        "number": [f"number in {item.unit}", *(["t time a hold"] if item.or_hold else [])],
+        "hold": ["t time it", "or seconds"],
+    }[item.kind]
+    words += ["f failed"] if item.kind != "choice" else []
+    words += ["n not done"]
+    words += ["x not fitted"] if item.fits else []
+    return ", ".join([*words, "? why"])
+
+
+def _answer(item: "Item", typed: str) -> "Answer | None":
+    """The answer that a key or a number means; None where the item is asked again."""
+    from logbook.checklists import Answer
+
+    key = typed.lower()
+    if key == "?":
+        click.echo(wrapped(f"  {item.why} Source: {item.source} [{item.confidence}].", "  "))
+        return None
+    if not key:
+        return None
+    if key in STATES and not (key == "p" and item.kind != "tick"):
+        return Answer(state=STATES[key], reason=_reason(key))  # type: ignore[arg-type]
+    if item.kind == "choice":
+        return Answer(value=_chosen(item, key))
+    if key == "t" and (item.kind == "hold" or item.or_hold):
+        return Answer(held_s=_timed())
+    if item.kind == "tick":
+        raise InputError(f"{typed[:20]!a} is none of the keys; type one of them, then Enter")
+    if item.kind == "hold" or (item.or_hold and key.endswith("s")):
+        return Answer(held_s=_seconds(item, key))
+    return Answer(value=measured_value(item, typed), unit=item.unit)
+
+
+def _reason(key: str) -> str | None:
+    if key == "n":
+        return str(click.prompt("  Not done, because", prompt_suffix=" > ")).strip()
+    if key == "f":
+        typed = click.prompt(
+            "  What was seen (Enter for nothing)", prompt_suffix=" > ", default="",
+            show_default=False,
+        )  # fmt: skip
+        return typed.strip() or None
+    return None
+
+
+def _chosen(item: "Item", key: str) -> str:
+    if key.isascii() and key.isdigit() and 1 <= int(key) <= len(item.choices):
+        return item.choices[int(key) - 1]
+    if key in item.choices:
+        return key
+    raise InputError(
+        f"{key[:20]!a} is none of the choices; type a number from 1 to {len(item.choices)}"
+    )
+
+
+def _seconds(item: "Item", key: str) -> int:
+    from logbook.times import parse_duration_s
+
+    if key.isascii() and key.isdigit() and len(key) <= 4:
+        return int(key)
+    return parse_duration_s(key, item.key)
+
+
+def _timed() -> int:
+    """Time a hold from one Enter to the next; whole seconds, rounded down."""
+    click.prompt("  Enter starts the clock", prompt_suffix="", default="", show_default=False)
+    began = time.monotonic()
+    click.prompt("  Enter when it falls", prompt_suffix="", default="", show_default=False)
+    return int(time.monotonic() - began)

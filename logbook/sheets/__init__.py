@@ -1,0 +1,1 @@
+"""Renderings of answers: text for a terminal, JSON for programs."""

@@ -1,0 +1,33 @@
+"""Answers as JSON: one object that names its schema; keys are only ever added within a number."""
+
+import json
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from logbook.times import utc_text
+from logbook.units import format_decimal
+
+
+def as_json(schema: str, content: Mapping[str, Any]) -> str:
+    """An answer as text. Decimals become strings, instants UTC with ``Z``, days ISO 8601."""
+    return json.dumps({"schema": schema} | plain(content), ensure_ascii=False, indent=2)
+
+
+def plain(value: Any) -> Any:
+    """A value in the types that JSON has."""
+    if is_dataclass(value):
+        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(item) for item in value]
+    if isinstance(value, Decimal):
+        return format_decimal(value)
+    if isinstance(value, datetime):
+        return utc_text(value)
+    if isinstance(value, date):
+        return value.isoformat()
+    return value

@@ -1,0 +1,41 @@
+"""A history, as text and as plain values."""
+
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from logbook.answers.history import HistoryLine
+from logbook.sheets.layout import struck, wrapped
+from logbook.sheets.sentences import sentence
+
+
+def history_text(lines: list[HistoryLine], zone: ZoneInfo) -> str:
+    """One line for each entry; those taken back are struck through and say by which entry."""
+    return "\n".join(_line(line, zone) for line in lines)
+
+
+def _line(line: HistoryLine, zone: ZoneInfo) -> str:
+    told = f"{line.entry.seq} {sentence(line.entry, zone)}"
+    if line.corrected_by is None:
+        return wrapped(told)
+    rows = wrapped(told).split("\n")
+    mark = f"  [{line.state} by entry {line.corrected_by}: {line.reason}]"
+    return "\n".join([*(struck(row) for row in rows), wrapped(mark, "      ")])
+
+
+def history_json(lines: list[HistoryLine], zone: ZoneInfo) -> list[dict[str, Any]]:
+    """Each entry with its body, its sentence, and what became of it."""
+    return [
+        {
+            "entry": line.entry.seq,
+            "kind": line.entry.kind,
+            "happened_at": line.entry.happened_at,
+            "recorded_at": line.entry.recorded_at,
+            "by": line.entry.by,
+            "sentence": sentence(line.entry, zone),
+            "body": line.entry.body.model_dump(mode="json", exclude_none=True),
+            "state": line.state,
+            "corrected_by": line.corrected_by,
+            "reason": line.reason,
+        }
+        for line in lines
+    ]

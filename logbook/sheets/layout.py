@@ -1,0 +1,41 @@
+"""Laying text out for the terminal at hand: never wider than it, never told by colour alone."""
+
+import os
+import shutil
+import sys
+import textwrap
+
+NARROWEST = 20
+
+
+def width() -> int:
+    """Columns of the terminal, 80 where there is none."""
+    return max(shutil.get_terminal_size((80, 24)).columns, NARROWEST)
+
+
+def wrapped(text: str, indent: str = "  ") -> str:
+    """A line broken between words, its later lines indented."""
+    return textwrap.fill(
+        text, width=width(), subsequent_indent=indent, break_long_words=True, break_on_hyphens=False
+    )
+
+
+def table(rows: list[tuple[str, ...]], gap: str = "  ") -> str:
+    """Columns side by side where they fit; else each row on its own lines."""
+    if not rows:
+        return ""
+    widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
+    if sum(widths) + len(gap) * (len(widths) - 1) <= width():
+        lines = (
+            gap.join(cell.ljust(size) for cell, size in zip(row, widths, strict=True))
+            for row in rows
+        )
+        return "\n".join(line.rstrip() for line in lines)
+    return "\n".join(wrapped(", ".join(cell for cell in row if cell)) for row in rows)
+
+
+def struck(text: str) -> str:
+    """Text struck through where the terminal can; the words beside it always say so, too."""
+    can = sys.stdout.isatty() and "NO_COLOR" not in os.environ
+    can = can and os.environ.get("TERM", "dumb") != "dumb"
+    return f"\x1b[9m{text}\x1b[29m" if can else text

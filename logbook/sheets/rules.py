@@ -1,0 +1,18 @@
+"""The limits in force, as text."""
+
+from logbook.answers.rules import InForce
+from logbook.sheets.layout import wrapped
+from logbook.units import format_decimal
+
+
+def rules_text(rules: list[InForce], *, sources: bool) -> str:
+    """One line for each limit; its source and how sure we are beneath where asked for."""
+    rows = []
+    for one in rules:
+        place = f" on {one.machine}" if one.machine else ""
+        why = f" ({one.reason}, entry {one.entry})" if one.entry else ""
+        value = "off" if one.value == 0 else f"{format_decimal(one.value)} {one.unit}"
+        rows.append(wrapped(f"{one.limit}{place}: {value}{why}. {one.meaning}"))
+        if sources:
+            rows.append(wrapped(f"  source: {one.source} [{one.confidence}]", "      "))
+    return "\n".join(rows)

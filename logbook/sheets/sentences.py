@@ -1,0 +1,220 @@
+"""One sentence for each kind of entry: what is told when it is saved, and in a history."""
+
+from collections.abc import Callable
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from logbook.ledger.store import Entry
+from logbook.times import duration_text, local_text
+from logbook.units import format_decimal
+
+
+def sentence(entry: Entry, zone: ZoneInfo) -> str:
+    """What an entry says, when it happened and by whom; no full stop."""
+    told = _TOLD[entry.kind](entry.body, entry, zone)
+    who = f" by {entry.by}" if entry.by else ""
+    return f"{told}, {local_text(entry.happened_at, zone)}{who}"
+
+
+def _joined(*parts: str | None) -> str:
+    return ", ".join(part for part in parts if part)
+
+
+def _amount(value: Any, unit: str, before: str = "") -> str | None:
+    return None if value is None else f"{before}{format_decimal(value)} {unit}"
+
+
+def weight(value_g: Any) -> str | None:
+    """A patient's weight as a technician says it."""
+    if value_g is None:
+        return None
+    return f"{format_decimal(value_g)} g" if value_g < 1000 else f"{kilos(value_g)} kg"
+
+
+def kilos(value_g: Any) -> str:
+    """Grams as kilograms."""
+    return format_decimal(value_g / 1000)
+
+
+def setting(part: Any) -> str:
+    """A stretch of a case: how long, flow, dial."""
+    time = duration_text(part.duration_s) if part.duration_s else None
+    flow = None if part.flow_ml_min is None else f"{format_decimal(part.flow_ml_min / 1000)} L/min"
+    dial = None if part.dial_percent is None else f"dial {format_decimal(part.dial_percent)} %"
+    return " ".join(word for word in (time, flow, dial) if word)
+
+
+def _machine(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    flow_max = body.flowmeter_max_ml_min
+    return _joined(
+        f"machine {body.machine}" + (" changed" if body.kind == "machine_change" else " added"),
+        f"serial {body.serial}" if body.serial else None,
+        body.location,
+        _amount(body.absorbent_g, "g of absorbent"),
+        f"{body.scavenging} scavenging" if body.scavenging else None,
+        None if flow_max is None else f"flowmeter to {format_decimal(flow_max / 1000)} L/min",
+        getattr(body, "reason", None),
+    )
+
+
+def _vaporizer(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    return _joined(
+        f"vaporizer {body.vaporizer} added",
+        body.agent,
+        f"serial {body.serial}" if body.serial else None,
+        _amount(body.capacity_ml, "mL", "holds "),
+        _amount(body.low_mark_ml, "mL", "low mark "),
+    )
+
+
+def _check(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    found = [
+        f"{answer.item} {answer.state}" + (f" ({answer.reason})" if answer.reason else "")
+        for answer in body.answers
+        if answer.state in ("failed", "not done")
+    ]
+    count = f"{len(body.answers)} items"
+    verdict = body.verdict.upper() if body.verdict != "passed" else body.verdict
+    head = f"{body.machine} {body.checklist} check {verdict}"
+    return _joined(head, count if not found else None, *found)
+
+
+def _case(body: Any, entry: Entry, zone: ZoneInfo) -> str:
+    if body.kind == "case":
+        ran = int((body.ended_at - entry.happened_at).total_seconds())
+        head = f"{body.machine} case to {local_text(body.ended_at, zone)} ({duration_text(ran)})"
+    else:
+        head = f"{body.machine} case begun"
+    pop_off = getattr(body, "pop_off_open", None)
+    return _joined(
+        head,
+        body.circuit if body.circuit != "unknown" else "circuit unknown",
+        weight(body.weight_g),
+        body.species,
+        f"vaporizer {body.vaporizer}" if body.vaporizer else None,
+        *(setting(part) for part in body.segments),
+        body.reference,
+        None if pop_off is None else f"pop-off valve {'open' if pop_off else 'SHUT'}",
+    )
+
+
+def _case_end(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    return _joined(f"case {body.case_entry} ended", *(setting(part) for part in body.segments))
+
+
+def _absorbent(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    return _joined(
+        f"{body.machine} absorbent changed",
+        _amount(body.mass_g, "g"),
+        f"lot {body.lot}" if body.lot else None,
+        f"expires {body.expiry}" if body.expiry else None,
+        f"old granules {body.old_granules}" if body.old_granules else None,
+        body.reason,
+    )
+
+
+def _fill(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    return _joined(
+        f"{body.vaporizer} filled",
+        _amount(body.added_ml, "mL added"),
+        _amount(body.level_ml, "mL", "now "),
+        f"lot {body.lot}" if body.lot else None,
+    )
+
+
+def _oxygen(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    changed = body.kind == "cylinder_change"
+    size = getattr(body, "size", None)
+    return _joined(
+        f"{body.machine} oxygen " + ("cylinder changed" if changed else "read"),
+        f"size {size}" if size else None,
+        _amount(body.cylinder_psi, "psi", "cylinder "),
+        _amount(getattr(body, "pipeline_psi", None), "psi", "pipeline "),
+    )
+
+
+def _charcoal(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    verb = "changed" if body.kind == "charcoal_change" else "weighed"
+    return _joined(f"{body.machine} charcoal canister {verb}", _amount(body.weight_g, "g"))
+
+
+def _plan(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    return _joined(
+        f"{body.unit} {body.item} planned",
+        f"every {body.every}" if body.every else None,
+        _amount(body.run_hours, "run hours", "every "),
+        f"last done {body.last}" if body.last else "no last date known",
+        body.source,
+    )
+
+
+def _service(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    outputs = [
+        f"dial {format_decimal(one.dial_percent)} % gave {format_decimal(one.measured_percent)} %"
+        + (" (outside tolerance)" if body.outside(one) else "")
+        for one in body.outputs
+    ]
+    outcome = body.outcome.upper() if body.outcome == "failed" else body.outcome
+    return _joined(
+        f"{body.unit} {body.item} {outcome}",
+        f"done by {body.done_by}" if body.done_by else None,
+        f"certificate {body.certificate}" if body.certificate else None,
+        *outputs,
+    )
+
+
+def _fault(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    return _joined(
+        f"{body.unit} {body.what}", body.detail, "OUT OF SERVICE" if body.stops else None
+    )
+
+
+def _rule(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    return _joined(
+        f"limit {body.limit} set to {format_decimal(body.value)}",
+        f"for {body.machine}" if body.machine else "for the clinic",
+        body.reason,
+        f"source: {body.source}" if body.source else None,
+    )
+
+
+def _correction(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    if body.withdrawn:
+        return _joined(f"entry {body.corrects} withdrawn", body.reason)
+    return _joined(f"entry {body.corrects} replaced", body.reason)
+
+
+def _return(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    head = f"{body.unit} back in service on entry {body.evidence_entry}"
+    return _joined(head, body.remark)
+
+
+_TOLD: dict[str, Callable[[Any, Entry, ZoneInfo], str]] = {
+    "clinic": lambda b, _e, _z: f"{b.name}, time zone {b.timezone}, list on {b.listing_day}",
+    "staff": lambda b, _e, _z: f"{b.initials} signs entries",
+    "machine": _machine,
+    "machine_change": _machine,
+    "machine_retirement": lambda b, _e, _z: f"machine {b.machine} retired, {b.reason}",
+    "vaporizer": _vaporizer,
+    "vaporizer_fitting": lambda b, _e, _z: f"{b.vaporizer} fitted to {b.machine}",
+    "vaporizer_removal": lambda b, _e, _z: _joined(f"{b.vaporizer} removed", b.reason),
+    "check": _check,
+    "checklist": lambda b, _e, _z: f"list {b.checklist} version {b.version} loaded",
+    "case": _case,
+    "case_begin": _case,
+    "case_end": _case_end,
+    "absorbent_change": _absorbent,
+    "agent_fill": _fill,
+    "agent_level": lambda b, _e, _z: f"{b.vaporizer} level {format_decimal(b.level_ml)} mL",
+    "oxygen_reading": _oxygen,
+    "cylinder_change": _oxygen,
+    "charcoal_change": _charcoal,
+    "charcoal_weight": _charcoal,
+    "service_plan": _plan,
+    "service": _service,
+    "fault": _fault,
+    "return_to_service": _return,
+    "rule_change": _rule,
+    "correction": _correction,
+    "note": lambda b, _e, _z: _joined(f"note on {b.unit}" if b.unit else "note", b.text),
+}

@@ -1,0 +1,101 @@
+"""Machines and vaporizers, as text."""
+
+from decimal import ROUND_FLOOR
+from typing import Any
+
+from logbook.answers.agent import AgentLeft
+from logbook.answers.units import MachineLine, VaporizerLine
+from logbook.sheets.layout import table, wrapped
+from logbook.times import duration_text
+from logbook.units import format_decimal
+
+
+def left_text(left: AgentLeft) -> str:
+    """How much is probably left, said as the estimate it is and rounded down."""
+    if left.left_ml is None:
+        return "agent left unknown, no level is recorded"
+    amount = format_decimal(left.left_ml, 0, ROUND_FLOOR)
+    low = ", AT OR BELOW THE LOW MARK" if left.low else ""
+    more = f", {left.untold_cases} cases without flow or dial" if left.untold_cases else ""
+    return f"about {amount} mL left{low}{more}"
+
+
+def machines_text(lines: list[MachineLine]) -> str:
+    """One row for each machine."""
+    if not lines:
+        return "No machine is recorded yet. Next: logbook machine add bay1"
+    return table(
+        [
+            (
+                line.machine,
+                line.location or "",
+                f"serial {line.serial}" if line.serial else "",
+                f"on it: {', '.join(line.vaporizers)}" if line.vaporizers else "no vaporizer",
+                f"ran {duration_text(line.ran_s)}",
+                _state(line),
+            )
+            for line in lines
+        ]
+    )
+
+
+def _state(line: MachineLine | VaporizerLine) -> str:
+    retired_on = getattr(line, "retired_on", None)
+    if retired_on:
+        return f"retired {retired_on}"
+    return "OUT OF SERVICE" if line.out_of_service else ""
+
+
+def vaporizers_text(lines: list[VaporizerLine]) -> str:
+    """One row for each vaporizer."""
+    if not lines:
+        return "No vaporizer is recorded yet. Next: logbook vaporizer add iso1 --agent isoflurane"
+    return table(
+        [
+            (
+                line.vaporizer,
+                line.agent,
+                f"on {line.machine}" if line.machine else "on no machine",
+                f"ran {duration_text(line.ran_s)}",
+                left_text(line.left),
+                _state(line),
+            )
+            for line in lines
+        ]
+    )
+
+
+def unit_text(line: MachineLine | VaporizerLine) -> str:
+    """One unit, a fact on each line; what was never told is left out."""
+    facts: list[tuple[str, Any]] = []
+    if isinstance(line, MachineLine):
+        maximum = line.flowmeter_max_ml_min
+        facts += [
+            ("machine", line.machine),
+            ("location", line.location),
+            ("serial", line.serial),
+            ("absorbent", _with_unit(line.absorbent_g, "g")),
+            ("scavenging", line.scavenging),
+            (
+                "flowmeter",
+                None if maximum is None else f"to {format_decimal(maximum / 1000)} L/min",
+            ),
+            ("vaporizers", ", ".join(line.vaporizers) or "none"),
+        ]
+    else:
+        facts += [
+            ("vaporizer", line.vaporizer),
+            ("agent", line.agent),
+            ("serial", line.serial),
+            ("holds", _with_unit(line.capacity_ml, "mL")),
+            ("low mark", _with_unit(line.low_mark_ml, "mL")),
+            ("stands on", line.machine or "no machine"),
+            ("agent left", left_text(line.left)),
+        ]
+    facts.append(("ran in all", duration_text(line.ran_s)))
+    facts.append(("state", _state(line) or None))
+    return "\n".join(wrapped(f"{name}: {value}") for name, value in facts if value is not None)
+
+
+def _with_unit(value: Any, unit: str) -> str | None:
+    return None if value is None else f"{format_decimal(value)} {unit}"

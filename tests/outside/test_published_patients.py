@@ -1,0 +1,109 @@
+"""Flows, bags and circuits against the tables of guidelines and guides."""
+
+from decimal import Decimal
+
+import pytest
+
+from logbook.arithmetic.bag import choose_bag
+from logbook.arithmetic.circuit import Circuit, choose_circuit
+from logbook.arithmetic.flows import Bound, keep_up_flow, non_rebreathing_flow, start_flow
+
+TEN_LITRES = Decimal(10_000)
+
+
+def grams(kilograms: str) -> Decimal:
+    return Decimal(kilograms) * 1000
+
+
+@pytest.mark.parametrize(
+    ("kilograms", "litres_min"),
+    [
+        ("1", "0.5"),
+        ("2", "0.5"),
+        ("3", "0.6"),
+        ("4", "0.8"),
+        ("5", "1.0"),
+        ("6", "1.2"),
+        ("8", "1.6"),
+        ("9", "1.8"),
+        ("10", "2.0"),
+    ],
+)
+def test_aafp_2018_table_4_non_rebreathing_flows(kilograms: str, litres_min: str) -> None:
+    flow = non_rebreathing_flow(grams(kilograms), TEN_LITRES)
+    assert flow.ml_min == Decimal(litres_min) * 1000
+
+
+def test_aafp_2018_table_4_prints_1_5_for_7_kg_where_its_own_rule_gives_1_4() -> None:
+    flow = non_rebreathing_flow(grams("7"), TEN_LITRES)
+    assert flow.ml_min == 1400
+
+
+@pytest.mark.parametrize("kilograms", ["1", "4", "7", "10"])
+def test_aafp_2018_table_4_a_cat_starts_at_2_to_3_l_min(kilograms: str) -> None:
+    flows = start_flow(grams(kilograms), TEN_LITRES, cat=True)
+    assert (flows.low.ml_min, flows.high.ml_min) == (2000, 3000)
+
+
+def test_aafp_2018_table_4_no_rebreathing_flow_is_below_half_a_litre() -> None:
+    flows = keep_up_flow(grams("4"), TEN_LITRES)
+    assert (flows.low.ml_min, flows.low.bound) == (500, Bound.FLOOR)
+    assert (flows.high.ml_min, flows.high.bound) == (500, Bound.FLOOR)
+
+
+def test_a_teaching_card_non_rebreathing_flows_are_at_least_200_ml_kg_min() -> None:
+    for kilograms in range(3, 20):
+        flow = non_rebreathing_flow(grams(str(kilograms)), TEN_LITRES)
+        assert flow.ml_min >= 200 * kilograms
+
+
+@pytest.mark.parametrize(
+    ("kilograms", "litres"),
+    [*((str(each), "0.5") for each in range(1, 6)), *((str(each), "1") for each in range(6, 11))],
+)
+def test_aafp_2018_table_4_bags(kilograms: str, litres: str) -> None:
+    assert choose_bag(grams(kilograms)).stocked_ml == Decimal(litres) * 1000
+
+
+@pytest.mark.parametrize(("up_to_kilograms", "litres"), [("15", "1"), ("30", "2"), ("80", "5")])
+def test_simpsons_guide_bags_up_to_a_weight(up_to_kilograms: str, litres: str) -> None:
+    at_the_printed_weight = choose_bag(grams(up_to_kilograms))
+    assert at_the_printed_weight.stocked_ml == Decimal(litres) * 1000
+    assert at_the_printed_weight.large_enough
+    # "Up to" allows a smaller bag below that weight, and never needs a larger one.
+    for kilograms in range(1, int(up_to_kilograms)):
+        assert choose_bag(grams(str(kilograms))).stocked_ml <= Decimal(litres) * 1000
+
+
+def test_simpsons_guide_a_25_kg_dog_may_breathe_in_750_ml_three_tidal_volumes() -> None:
+    bag = choose_bag(grams("25"))
+    assert bag.tidal_low_ml * 3 == 750
+    # Half of the bag must hold that breath.
+    assert bag.stocked_ml / 2 >= 750
+
+
+def test_a_teaching_card_the_smallest_bag_is_60_ml_per_kg() -> None:
+    for kilograms in range(1, 84):
+        bag = choose_bag(grams(str(kilograms)))
+        assert bag.bag_low_ml == 60 * kilograms
+        assert bag.stocked_ml >= 60 * kilograms
+
+
+def test_a_teaching_card_tidal_volumes_10_for_large_and_15_for_small_patients() -> None:
+    bag = choose_bag(grams("20"))
+    assert (bag.tidal_low_ml, bag.tidal_high_ml) == (200, 300)
+
+
+@pytest.mark.parametrize("kilograms", ["1", "2"])
+def test_aafp_2018_under_3_kg_non_rebreathing_agrees_below_5_pounds(kilograms: str) -> None:
+    choice = choose_circuit(grams(kilograms))
+    assert choice.circuit is Circuit.NON_REBREATHING
+    assert not choice.sources_differ
+
+
+@pytest.mark.parametrize("kilograms", ["2.5", "3", "4.5", "6"])
+def test_aafp_2018_and_practice_differ_from_5_pounds_to_6_kg_and_we_say_so(kilograms: str) -> None:
+    choice = choose_circuit(grams(kilograms))
+    assert choice.circuit.rebreathing
+    assert choice.sources_differ
+    assert "AAFP 2018" in choice.remark
