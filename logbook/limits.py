@@ -51,6 +51,14 @@ LIMITS: dict[str, Limit] = {
         "Change the absorbent this many days after the last change, used or not.",
         can_be_off=True,
     ),
+    "absorbent-co2": Limit(
+        Decimal("100"),
+        "%",
+        "USP 35-NF 30, Soda Lime: takes at least 19.0 % of its weight",
+        "seen quoted",
+        "Change the absorbent at this share of the carbon dioxide that its charge takes at least.",
+        can_be_off=True,
+    ),
     "absorbent-agent": Limit(
         Decimal("0"),
         "mL",

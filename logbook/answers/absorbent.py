@@ -8,10 +8,12 @@ from sqlalchemy import Row, select
 
 from logbook.answers.item import Asked, DueItem, Place, amount_item, day_item, hours_item, no_record
 from logbook.answers.standing import Standing
-from logbook.answers.usage import LOADS_ABSORBENT, machine_run_s
+from logbook.answers.usage import LOADS_ABSORBENT, machine_run_s, run_s_by_weight
+from logbook.arithmetic.absorbent import capacity_l, co2_output_ml_min
 from logbook.projections.lookup import MachineView
 from logbook.projections.tables import absorbent_change, check, check_answer
-from logbook.times import local_text, utc_from_epoch_s
+from logbook.times import hours_text, local_text, utc_from_epoch_s
+from logbook.units import format_decimal
 
 EVERY_CIRCUIT = (*LOADS_ABSORBENT, "non-rebreathing")
 
@@ -26,9 +28,13 @@ def last_change(asked: Asked, machine: str) -> Row[Any] | None:
 
 def hours_since_s(asked: Asked, machine: str, since_s: int) -> int:
     """Seconds of use that loaded the absorbent since an instant."""
-    values = asked.rules.for_machine(machine)
-    circuits = EVERY_CIRCUIT if values["absorbent-counts-non-rebreathing"] else LOADS_ABSORBENT
+    circuits = _loading_circuits(asked, machine)
     return machine_run_s(asked.connection, machine, since_s, asked.moment.at_s, circuits)
+
+
+def _loading_circuits(asked: Asked, machine: str) -> tuple[str, ...]:
+    every = asked.rules.for_machine(machine)["absorbent-counts-non-rebreathing"]
+    return EVERY_CIRCUIT if every else LOADS_ABSORBENT
 
 
 def absorbent_items(asked: Asked, view: MachineView) -> list[DueItem]:
@@ -48,9 +54,41 @@ def absorbent_items(asked: Asked, view: MachineView) -> list[DueItem]:
         due_on = day + timedelta(days=int(limit_d))
         clock = "days since the change"
         items.append(day_item(asked, place, clock=clock, last=day, due_on=due_on, reason=reason))
+    charge_g = change.mass_g or view.absorbent_g
+    if charge_g and (percent := values["absorbent-co2"]):
+        items.append(_co2_item(asked, place, change.at_s, charge_g * percent / 100))
     if limit_ml := values["absorbent-agent"]:
         items.append(_agent_item(asked, place, change.at_s, limit_ml, reason))
     return items + _seen(asked, place, change.at_s)
+
+
+def _co2_item(asked: Asked, place: Place, since_s: int, charge_g: Decimal) -> DueItem:
+    """Carbon dioxide that the patients breathed out, against what the charge takes at least.
+
+    Patients without a weight are not counted, so that this clock is a lower bound: it can only
+    bring the change forward, never put it off.
+    """
+    circuits = _loading_circuits(asked, place.unit)
+    ran_s = run_s_by_weight(asked.connection, place.unit, since_s, asked.moment.at_s, circuits)
+    untold_s = ran_s.pop(None, 0)
+    load_l = (
+        sum(
+            (
+                co2_output_ml_min(weight_g) * lasted_s
+                for weight_g, lasted_s in ran_s.items()
+                if weight_g
+            ),
+            Decimal(0),
+        )
+        / 60_000
+    )
+    reason = f"{format_decimal(charge_g)} g of absorbent"
+    if untold_s:
+        reason += f", {hours_text(untold_s)} h without a weight not counted"
+    return amount_item(
+        asked, place, clock="carbon dioxide", used=load_l, limit=capacity_l(charge_g),
+        measure="L", reason=reason,
+    )  # fmt: skip
 
 
 def _agent_item(

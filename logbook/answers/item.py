@@ -88,5 +88,5 @@ def amount_item(
     """A line by an amount such as grams gained or millilitres used."""
     soon = asked.rules.for_machine(place.machine)["due-soon-share"]
     standing = by_amount(used, limit, soon)
-    shown = format_decimal(used, 1), format_decimal(limit)
+    shown = format_decimal(round(used, 1)), format_decimal(round(limit, 1))
     return DueItem(*place, clock, *shown, measure, standing, None, reason)

@@ -2,6 +2,7 @@
 late or corrected case needs no special care."""
 
 from collections.abc import Collection
+from decimal import Decimal
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, func, select
@@ -25,17 +26,32 @@ def run_s(
     A case that is still running counts up to ``until_s``, yet never beyond the longest case, so
     that a forgotten end does not count for weeks.
     """
-    ended = func.coalesce(case_ended(), case.c.began_s + LONGEST_CASE_S)
-    overlap = func.min(ended, until_s) - func.max(case.c.began_s, since_s)
-    query = select(func.coalesce(func.sum(overlap), 0)).where(
-        *conditions,
-        case.c.began_s > since_s - LONGEST_CASE_S,
-        case.c.began_s < until_s,
-        ended > since_s,
-    )
+    overlap, ran = _overlap(since_s, until_s)
+    query = select(func.coalesce(func.sum(overlap), 0)).where(*conditions, *ran)
     if circuits is not None:
         query = query.where(case.c.circuit.in_(circuits))
     return int(connection.execute(query).scalar_one())
+
+
+def _overlap(since_s: int, until_s: int) -> tuple[ColumnElement[Any], list[ColumnElement[Any]]]:
+    """The seconds of a case between two instants, and the conditions that there are any."""
+    ended = func.coalesce(case_ended(), case.c.began_s + LONGEST_CASE_S)
+    overlap = func.min(ended, until_s) - func.max(case.c.began_s, since_s)
+    after = case.c.began_s > since_s - LONGEST_CASE_S
+    return overlap, [after, case.c.began_s < until_s, ended > since_s]
+
+
+def run_s_by_weight(
+    connection: Connection, machine: str, since_s: int, until_s: int, circuits: Collection[str]
+) -> dict[Decimal | None, int]:
+    """Seconds that a machine ran for each weight of patient in grams; None where it was not told.
+
+    Summed by weight, because a year of cases has far fewer weights than cases.
+    """
+    overlap, ran = _overlap(since_s, until_s)
+    query = select(case.c.weight_g, func.sum(overlap)).where(case.c.machine == machine, *ran)
+    grouped = query.where(case.c.circuit.in_(circuits)).group_by(case.c.weight_g)
+    return {weight_g: int(seconds) for weight_g, seconds in connection.execute(grouped)}
 
 
 def machine_run_s(

@@ -137,6 +137,9 @@ MOST_CYLINDER_PSI = Sourced(
 MOST_CYLINDER_L = Sourced(
     Decimal("20000"), "L", "our own choice: above any single cylinder", "our own choice"
 )
+MOST_FACTOR_L_PER_PSI = Sourced(
+    Decimal("10"), "L/psi", "our own choice: above any single cylinder", "our own choice"
+)
 MOST_DIAL_PERCENT = Sourced(
     Decimal("20"), "%", "our own choice: above any vaporizer's dial", "our own choice"
 )
@@ -163,3 +166,34 @@ MOST_CANISTER_G = Sourced(
 MOST_CANISTER_LOSS_G = Sourced(
     Decimal("5"), "g", "our own choice: what two weighings may differ by", "our own choice"
 )
+
+# Planning a case.
+START_MIN = Sourced(Decimal("15"), "min", "AAFP 2018 Table 4: the first 15 minutes", "read")
+PLANNED_MIN = Sourced(Decimal("60"), "min", "our own choice: an hour unless told", "our own choice")
+PLANNING_DIAL_PERCENT = MappingProxyType(
+    {
+        "isoflurane": Sourced(Decimal("2"), "%", "common practice", _PRACTICE),
+        "sevoflurane": Sourced(Decimal("3"), "%", "common practice", _PRACTICE),
+        "desflurane": Sourced(Decimal("8"), "%", "common practice", _PRACTICE),
+        "halothane": Sourced(Decimal("1.5"), "%", "common practice", _PRACTICE),
+    }
+)
+"""The dial that a plan counts with where nobody names one; it is no dose and no advice."""
+SPECIES_KG = MappingProxyType(
+    {
+        "cat": (
+            Sourced(Decimal("0.3"), "kg", "our own choice: a young kitten", "our own choice"),
+            Sourced(Decimal("15"), "kg", "our own choice: above a heavy cat", "our own choice"),
+        ),
+        "dog": (
+            Sourced(Decimal("0.3"), "kg", "our own choice: a young puppy", "our own choice"),
+            Sourced(Decimal("120"), "kg", "our own choice: above a heavy dog", "our own choice"),
+        ),
+    }
+)
+"""Weights outside these are taken for a slip of the pen and refused."""
+DRIFT_PERCENT = Sourced(
+    Decimal("25"), "%", "our own choice: above what entries vary by", "our own choice"
+)
+"""How far use that was seen may lie from use that was worked out before it is remarked on."""
+DRIFT_TIMES = Sourced(Decimal("3"), "fills", "our own choice: once is no pattern", "our own choice")

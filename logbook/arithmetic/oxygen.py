@@ -6,6 +6,7 @@ from logbook.arithmetic.constants import (
     CYLINDER_L_PER_PSI,
     MOST_CYLINDER_L,
     MOST_CYLINDER_PSI,
+    MOST_FACTOR_L_PER_PSI,
 )
 from logbook.arithmetic.guards import require_above_zero, require_flow_ml_min, require_within
 from logbook.errors import InputError
@@ -27,7 +28,18 @@ def contents_l(size: str, gauge_psi: Decimal, reserve_psi: Decimal) -> Decimal:
             f"cylinder {shown(size)} has no known factor; "
             f"use {', '.join(CYLINDER_L_PER_PSI)} or give its full volume and full pressure"
         )
-    return _rounded_down(_usable_psi(gauge_psi, reserve_psi) * factor.value)
+    return contents_by_factor_l(factor.value, gauge_psi, reserve_psi)
+
+
+def contents_by_factor_l(
+    factor_l_per_psi: Decimal, gauge_psi: Decimal, reserve_psi: Decimal
+) -> Decimal:
+    """Answer the litres of oxygen above the reserve, by a factor in L/psi that the caller knows.
+
+    Pressures in psi; rounded down to a millilitre. Raises ``InputError`` for what no cylinder has.
+    """
+    require_above_zero("factor", factor_l_per_psi, MOST_FACTOR_L_PER_PSI.value, "L/psi")
+    return _rounded_down(_usable_psi(gauge_psi, reserve_psi) * factor_l_per_psi)
 
 
 def contents_by_full_volume_l(

@@ -63,8 +63,10 @@ def builtin(name: str) -> Checklist:
     return parse(files("logbook.checklists").joinpath(f"{name}.toml").read_text("utf-8"))
 
 
-def read(path: Path) -> tuple[str, Checklist]:
+def read(path: Path, limit_units: Mapping[str, str] | None = None) -> tuple[str, Checklist]:
     """A clinic's own list from a file: its text, which the ledger keeps, and what it says.
+
+    ``limit_units`` counts as in ``parse``.
 
     Raises:
         InputError: the file cannot be read, or is not a whole list.
@@ -81,7 +83,7 @@ def read(path: Path) -> tuple[str, Checklist]:
         raise InputError(f"the file {path} cannot be read: {error.strerror}") from None
     except UnicodeDecodeError:
         raise InputError(f"the file {path} is not UTF-8 text; save it as UTF-8") from None
-    return text, parse(text)
+    return text, parse(text, limit_units)
 
 
 def parse(text: str, limit_units: Mapping[str, str] | None = None) -> Checklist:

@@ -18,6 +18,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "agent": ("supplies", "Vaporizer fills and level readings."),
     "oxygen": ("supplies", "Oxygen gauges and cylinder changes."),
     "charcoal": ("supplies", "Charcoal canisters: change and weight."),
+    "ready": ("ready", "May this machine be used for the next patient?"),
+    "setup": ("setup", "Circuit, bag, flows, oxygen and agent for a patient."),
     "due": ("due", "What is due in the coming week."),
     "fault": ("fault", "Report a fault or incident."),
     "return-to-service": ("fault", "Put a unit back in service, naming the evidence."),

@@ -32,6 +32,8 @@ class Typed(click.ParamType[Any]):
             raise click.UsageError(str(error), ctx) from None
 
 
+AGENTS = ("isoflurane", "sevoflurane", "desflurane", "halothane")
+
 MASS = Typed("weight", "parse_mass_g")
 VOLUME = Typed("volume", "parse_volume_ml")
 FLOW = Typed("flow", "parse_flow_ml_min")

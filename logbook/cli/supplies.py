@@ -1,13 +1,27 @@
 """What is used up: absorbent, agent, oxygen, charcoal."""
 
+from decimal import ROUND_FLOOR
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import GAUGE, MASS, VOLUME, signed
+from logbook.cli.options import (
+    AGENTS,
+    DURATION,
+    FLOW,
+    GAUGE,
+    MASS,
+    NUMBER,
+    PERCENT,
+    VOLUME,
+    json_option,
+    signed,
+)
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
+
+SIZES = ("D", "E", "G", "H", "M")
 
 
 @click.group()
@@ -118,6 +132,34 @@ def agent_level(desk: "Desk", vaporizer: str, level: Any, at: str | None, by: st
     desk.record(body, at=at, by=by, then=_left_line(desk, vaporizer))
 
 
+@agent.command("use")
+@click.option("--agent", "name", type=click.Choice(AGENTS), required=True)
+@click.option("--dial", type=PERCENT, required=True, help="Dial in percent: 2.")
+@click.option("--flow", type=FLOW, required=True, help="Oxygen flow: 1L/min.")
+@click.option("--for", "lasted", type=DURATION, required=True, help="How long: 60min.")
+@json_option
+def agent_use(name: str, dial: Any, flow: Any, lasted: int, as_json: bool) -> None:
+    """How much liquid agent a dial setting uses. Needs no ledger.
+
+    \b
+    Examples:
+      logbook agent use --agent isoflurane --dial 2 --flow 1L/min --for 60min
+      logbook agent use --agent sevoflurane --dial 3 --flow 2L/min --for 1h30 --json
+    """
+    from logbook.arithmetic.agent import Segment, liquid_used_ml
+    from logbook.cli.desk import show_json
+    from logbook.times import duration_text
+    from logbook.units import format_decimal
+
+    used_ml = liquid_used_ml(name, [Segment(lasted, flow, dial)])
+    if as_json:
+        show_json("agent-use/1", agent=name, seconds=lasted, liquid_ml=used_ml)
+        return
+    setting = f"{format_decimal(dial)} %, {format_decimal(flow / 1000)} L/min"
+    used = format_decimal(used_ml, 1)
+    click.echo(f"{name} at {setting} for {duration_text(lasted)}: about {used} mL of liquid.")
+
+
 @click.group()
 def oxygen() -> None:
     """Oxygen: gauges and cylinders."""
@@ -161,7 +203,7 @@ def oxygen_read(
 
 @oxygen.command("change")
 @click.argument("machine")
-@click.option("--size", type=click.Choice(["D", "E", "G", "H", "M"]), help="Cylinder size.")
+@click.option("--size", type=click.Choice(SIZES), help="Cylinder size.")
 @click.option("--cylinder", type=GAUGE, help="Gauge of the new cylinder: 2000psi.")
 @signed
 @click.pass_obj
@@ -179,6 +221,64 @@ def oxygen_change(
 
     body = CylinderChange.of(machine=machine, size=size, cylinder_psi=cylinder)
     desk.record(body, at=at, by=by, then=_low_line(cylinder, machine))
+
+
+@oxygen.command("left")
+@click.option("--size", type=click.Choice(SIZES), help="Cylinder size.")
+@click.option("--gauge", type=GAUGE, required=True, help="What the gauge shows: 500psi.")
+@click.option("--flow", type=FLOW, required=True, help="Oxygen flow: 6L/min.")
+@click.option("--reserve", type=GAUGE, help="Pressure not counted on; 200psi unless told.")
+@click.option("--factor", type=NUMBER, help="Litres per psi, instead of the size's own.")
+@click.option("--full", metavar="VOLUME@PRESSURE", help="What it holds full: 660L@1900psi.")
+@json_option
+def oxygen_left(
+    size: str | None, gauge: Any, flow: Any, reserve: Any, factor: Any, full: str | None,
+    as_json: bool,
+) -> None:  # fmt: skip
+    """How many whole minutes a cylinder lasts, rounded down. Needs no ledger.
+
+    \b
+    Examples:
+      logbook oxygen left --size E --gauge 1500psi --flow 2L/min
+      logbook oxygen left --full 660L@1900psi --gauge 500psi --flow 6L/min --reserve 0psi
+    """
+    from logbook.arithmetic.constants import OXYGEN_RESERVE_PSI
+    from logbook.arithmetic.oxygen import minutes_left
+    from logbook.cli.desk import show_json
+    from logbook.units import format_decimal
+
+    reserve_psi = OXYGEN_RESERVE_PSI.value if reserve is None else reserve
+    usable_l = _usable_l(size, gauge, reserve_psi, factor, full)
+    minutes = minutes_left(usable_l, flow)
+    if as_json:
+        show_json("oxygen-left/1", minutes=minutes, usable_l=usable_l, reserve_psi=reserve_psi)
+        return
+    kept = format_decimal(reserve_psi)
+    litres = format_decimal(usable_l, 1, ROUND_FLOOR)
+    click.echo(f"About {minutes} min: {litres} L above the reserve of {kept} psi.")
+
+
+def _usable_l(size: str | None, gauge: Any, reserve: Any, factor: Any, full: str | None) -> Any:
+    """The litres above the reserve, by the one way of reckoning that was named."""
+    import re
+
+    from logbook.arithmetic import oxygen as sums
+    from logbook.units import parse_pressure_psi, parse_volume_ml
+
+    if factor is not None and full is not None:
+        raise click.UsageError("give --factor or --full, not both")
+    if full is not None:
+        told = re.fullmatch(r"([^@]+)@([^@]+)", full)
+        if told is None:
+            raise click.UsageError(f"--full {full} is not VOLUME@PRESSURE, such as 660L@1900psi")
+        full_l = parse_volume_ml(told[1], "full volume") / 1000
+        full_psi = parse_pressure_psi(told[2], "full pressure")
+        return sums.contents_by_full_volume_l(gauge, full_l, full_psi, reserve)
+    if factor is not None:
+        return sums.contents_by_factor_l(factor, gauge, reserve)
+    if size is None:
+        raise click.UsageError("give the cylinder's --size, or --factor, or --full")
+    return sums.contents_l(size, gauge, reserve)
 
 
 @click.group()

@@ -4,12 +4,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import VOLUME, json_option, signed
+from logbook.cli.options import AGENTS, VOLUME, json_option, signed
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
-
-AGENTS = ("isoflurane", "sevoflurane", "desflurane", "halothane")
 
 
 @click.group()

@@ -57,8 +57,14 @@ Amount = Annotated[Decimal, BeforeValidator(_exact), _TEXT]
 """A number stored as the text ``"3.5"``: JSON's own numbers would come back rounded."""
 Positive = Annotated[Amount, _at_least("0.000001", "999999")]
 NotNegative = Annotated[Amount, _at_least("0", "999999")]
-WeightG = Annotated[Amount, _at_least("1", "200000")]
-"""A patient's weight: from a hatchling to above any dog."""
+WeightG = Annotated[Amount, _at_least("10", "200000")]
+"""A patient's weight: from a small bird to above any dog."""
+ChargeG = Annotated[Amount, _at_least("50", "10000")]
+"""Absorbent in a canister: up to above any canister."""
+LiquidMl = Annotated[Amount, _at_least("0", "1000")]
+"""Agent in a vaporizer: up to above any vaporizer."""
+GaugePsi = Annotated[Amount, _at_least("0", "5000")]
+"""A gauge of oxygen: up to above any full cylinder."""
 FlowMlMin = Annotated[Amount, _at_least("0", "20000")]
 """A flow of fresh gas: up to above any flowmeter."""
 DialPercent = Annotated[Amount, _at_least("0", "20")]

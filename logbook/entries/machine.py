@@ -2,7 +2,7 @@
 
 from typing import ClassVar, Literal
 
-from logbook.entries.base import Body, FlowMlMin, Positive, Tag, Words
+from logbook.entries.base import Body, ChargeG, FlowMlMin, Tag, Words
 
 Scavenging = Literal["active", "charcoal", "passive"]
 
@@ -14,7 +14,7 @@ class Machine(Body):
     machine: Tag
     serial: Words | None = None
     location: Words | None = None
-    absorbent_g: Positive | None = None
+    absorbent_g: ChargeG | None = None
     scavenging: Scavenging | None = None
     flowmeter_max_ml_min: FlowMlMin | None = None
 
@@ -26,7 +26,7 @@ class MachineChange(Body):
     machine: Tag
     serial: Words | None = None
     location: Words | None = None
-    absorbent_g: Positive | None = None
+    absorbent_g: ChargeG | None = None
     scavenging: Scavenging | None = None
     flowmeter_max_ml_min: FlowMlMin | None = None
     reason: Words

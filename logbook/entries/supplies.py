@@ -5,7 +5,7 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import model_validator
 
-from logbook.entries.base import Body, NotNegative, Positive, Tag, Words
+from logbook.entries.base import Body, ChargeG, GaugePsi, LiquidMl, Positive, Tag, Words
 
 CylinderSize = Literal["D", "E", "G", "H", "M"]
 
@@ -17,7 +17,7 @@ class AbsorbentChange(Body):
     machine: Tag
     lot: Words | None = None
     expiry: date | None = None
-    mass_g: Positive | None = None
+    mass_g: ChargeG | None = None
     old_granules: Words | None = None
     reason: Words | None = None
 
@@ -27,8 +27,8 @@ class AgentFill(Body):
 
     kind: ClassVar[str] = "agent_fill"
     vaporizer: Tag
-    added_ml: Positive | None = None
-    level_ml: NotNegative | None = None
+    added_ml: LiquidMl | None = None
+    level_ml: LiquidMl | None = None
     lot: Words | None = None
 
     @model_validator(mode="after")
@@ -43,7 +43,7 @@ class AgentLevel(Body):
 
     kind: ClassVar[str] = "agent_level"
     vaporizer: Tag
-    level_ml: NotNegative
+    level_ml: LiquidMl
 
 
 class OxygenReading(Body):
@@ -51,8 +51,8 @@ class OxygenReading(Body):
 
     kind: ClassVar[str] = "oxygen_reading"
     machine: Tag
-    cylinder_psi: NotNegative | None = None
-    pipeline_psi: NotNegative | None = None
+    cylinder_psi: GaugePsi | None = None
+    pipeline_psi: GaugePsi | None = None
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:
@@ -67,7 +67,7 @@ class CylinderChange(Body):
     kind: ClassVar[str] = "cylinder_change"
     machine: Tag
     size: CylinderSize | None = None
-    cylinder_psi: NotNegative | None = None
+    cylinder_psi: GaugePsi | None = None
 
 
 class CharcoalChange(Body):

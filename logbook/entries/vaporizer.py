@@ -4,7 +4,7 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import model_validator
 
-from logbook.entries.base import Body, NotNegative, Positive, Tag, Words
+from logbook.entries.base import Body, LiquidMl, Tag, Words
 
 Agent = Literal["isoflurane", "sevoflurane", "desflurane", "halothane"]
 
@@ -16,8 +16,8 @@ class Vaporizer(Body):
     vaporizer: Tag
     agent: Agent
     serial: Words | None = None
-    capacity_ml: Positive | None = None
-    low_mark_ml: NotNegative | None = None
+    capacity_ml: LiquidMl | None = None
+    low_mark_ml: LiquidMl | None = None
 
     @model_validator(mode="after")
     def _mark_below_capacity(self) -> Self:

@@ -68,7 +68,7 @@ case = _table(
     _may("species"),
     _may("reference"),
     _may("pop_off_open", Whole),
-    Index("case_by_machine", "machine", "began_s", "ended_s", "circuit", "vaporizer"),
+    Index("case_by_machine", "machine", "began_s", "ended_s", "circuit", "vaporizer", "weight_g"),
     Index("case_by_vaporizer", "vaporizer", "began_s", "ended_s"),
     Index("case_live", "machine", "began_s", sqlite_where=text("ended_s IS NULL")),
 )

@@ -61,6 +61,12 @@ def test_more_weight_never_gets_a_smaller_bag_from_any_shelf(
     assert choose_bag(light, shelf).stocked_ml <= choose_bag(heavy, shelf).stocked_ml
 
 
+def test_just_above_10_kg_the_bag_is_no_smaller_than_at_10_kg() -> None:
+    shelf = [Decimal(700), Decimal(1000)]
+    for grams in (10_000, 10_001, 11_000, 15_000):
+        assert choose_bag(Decimal(grams), shelf).stocked_ml == 1000
+
+
 @given(weights)
 def test_a_chosen_bag_holds_at_least_six_of_the_smaller_tidal_volume(weight: Decimal) -> None:
     bag = choose_bag(weight)

@@ -204,6 +204,13 @@ def test_a_file_gives_its_text_and_its_list(tmp_path: Path) -> None:
     assert read(path) == (OWN, parse(OWN))
 
 
+def test_a_file_is_held_against_the_limits_that_exist(tmp_path: Path) -> None:
+    path = tmp_path / "own.toml"
+    path.write_text(measured('unit = "psi"\nat_least = "cylinder-lwo"'), "utf-8")
+    with pytest.raises(InputError, match="the field at_least is cylinder-lwo"):
+        read(path, UNITS)
+
+
 def test_the_mark_that_some_editors_put_first_is_no_part_of_the_text(tmp_path: Path) -> None:
     path = tmp_path / "own.toml"
     path.write_text(OWN, "utf-8-sig")
@@ -480,6 +487,12 @@ def test_colour_and_feel_say_when_the_absorbent_is_due(
 ) -> None:
     found = answered(key, value=choice)
     assert (found.state, found.absorbent_due, found.stops) == (state, due, False)
+
+
+@pytest.mark.parametrize(("word", "stops"), [("clear", False), ("blocked", True)])
+def test_a_choice_of_a_clinics_own_list_may_stop_the_machine(word: str, stops: bool) -> None:
+    own = parse(measured('choices = ["clear", "blocked"]\npassing = ["clear"]', "choice"))
+    assert judge(own.items[0], Answer(value=word), VALUES).stops is stops
 
 
 def test_a_failed_tick_stops_the_machine_where_the_item_says_so() -> None:

@@ -100,6 +100,7 @@ def test_a_decimal_hour_is_a_fraction_of_an_hour_and_never_minutes() -> None:
         "min",
         "35min1h",
         "1h1h",
+        "1h0h",
         "1h35 20",
         "2.333h",
         "9.6s",
@@ -237,6 +238,17 @@ def test_the_hour_around_a_change_is_read_up_to_its_edges() -> None:
     assert utc_text(at("2026-03-08 03:00")) == "2026-03-08T08:00:00Z"
     assert utc_text(at("2026-11-01 00:59:59")) == "2026-11-01T05:59:59Z"
     assert utc_text(at("2026-11-01 02:00")) == "2026-11-01T08:00:00Z"
+
+
+def test_a_wall_time_that_comes_twice_is_printed_with_its_offset_and_no_other_is() -> None:
+    for utc, text in (
+        ("2026-11-01T05:59:00Z", "2026-11-01 00:59"),
+        ("2026-11-01T06:30:00Z", "2026-11-01 01:30-05:00"),
+        ("2026-11-01T07:30:00Z", "2026-11-01 01:30-06:00"),
+        ("2026-11-01T08:00:00Z", "2026-11-01 02:00"),
+    ):
+        assert local_text(utc_parse(utc), CHICAGO) == text
+        assert at(text) == utc_parse(utc)
 
 
 @given(instants, st.sampled_from(ZONES))

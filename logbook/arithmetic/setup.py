@@ -1,0 +1,150 @@
+"""Setting a machine up for one patient: circuit, bag, flows, agent and oxygen for the time planned.
+
+Amounts are worked out with the highest flow of each range, so that they err on the careful side.
+"""
+
+from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
+
+from logbook.arithmetic.agent import Segment, liquid_used_ml
+from logbook.arithmetic.bag import BagChoice, choose_bag
+from logbook.arithmetic.circuit import Circuit, choose_circuit
+from logbook.arithmetic.constants import (
+    MOST_CASE_S,
+    MOST_FLOW_ML_MIN,
+    PLANNING_DIAL_PERCENT,
+    SPECIES_KG,
+    START_MIN,
+)
+from logbook.arithmetic.flows import (
+    FlowRange,
+    keep_up_flow,
+    non_rebreathing_flow,
+    start_flow,
+)
+from logbook.arithmetic.guards import require_seconds, require_weight_g
+from logbook.errors import InputError
+from logbook.units import format_decimal
+
+SHORT_NAMES = {
+    Circuit.ADULT: "adult",
+    Circuit.PEDIATRIC: "pediatric",
+    Circuit.NON_REBREATHING: "non-rebreathing",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Patient:
+    """Weight in grams; the species (``cat``, ``dog``) where it matters and is known."""
+
+    weight_g: Decimal
+    species: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Setup:
+    """What to connect and to open. Volumes in mL or L as named, flows in mL/min.
+
+    ``cautions`` are those of this very set-up, the gravest first; ``remarks`` say which bound
+    acted and where sources differ.
+    """
+
+    circuit: Circuit
+    bag: BagChoice
+    start: FlowRange
+    keep_up: FlowRange
+    planned_s: int
+    agent: str
+    dial_percent: Decimal
+    oxygen_l: Decimal
+    agent_ml: Decimal
+    cautions: list[str]
+    remarks: list[str]
+
+
+def set_up(
+    patient: Patient,
+    planned_s: int,
+    *,
+    agent: str = "isoflurane",
+    dial_percent: Decimal | None = None,
+    circuit: Circuit | None = None,
+    flowmeter_max_ml_min: Decimal | None = None,
+) -> Setup:
+    """Work out a set-up. Sources: beside the constants and in the functions it is made of.
+
+    Raises:
+        InputError: a weight outside the species' range, or a time or dial that makes no sense.
+    """
+    _require_patient(patient)
+    require_seconds("planned time", planned_s, MOST_CASE_S.value)
+    choice = choose_circuit(patient.weight_g)
+    chosen = circuit or choice.circuit
+    most = flowmeter_max_ml_min or MOST_FLOW_ML_MIN.value
+    start, keep_up = _flows(patient, chosen, most)
+    dial = PLANNING_DIAL_PERCENT[agent].value if dial_percent is None else dial_percent
+    start_s = min(planned_s, int(START_MIN.value) * 60)
+    parts = [(start_s, start.high.ml_min), (planned_s - start_s, keep_up.high.ml_min)]
+    segments = [Segment(lasted_s, flow, dial) for lasted_s, flow in parts if lasted_s]
+    oxygen_ml = sum((lasted_s * flow for lasted_s, flow in parts), Decimal(0)) / 60
+    bag = choose_bag(patient.weight_g)
+    return Setup(
+        circuit=chosen,
+        bag=bag,
+        start=start,
+        keep_up=keep_up,
+        planned_s=planned_s,
+        agent=agent,
+        dial_percent=dial,
+        oxygen_l=_rounded_up(oxygen_ml / 1000),
+        agent_ml=_rounded_up(liquid_used_ml(agent, segments)),
+        cautions=_cautions(chosen, start),
+        remarks=_remarks(choice.remark if choice.sources_differ else "", chosen, choice.circuit)
+        + ([] if bag.large_enough else [bag.remark]),
+    )
+
+
+def _require_patient(patient: Patient) -> None:
+    require_weight_g(patient.weight_g)
+    if patient.species is None or patient.species not in SPECIES_KG:
+        return
+    low, high = (bound.value for bound in SPECIES_KG[patient.species])
+    weight_kg = patient.weight_g / 1000
+    if not low <= weight_kg <= high:
+        raise InputError(
+            f"a {patient.species} of {format_decimal(weight_kg)} kg lies outside "
+            f"{format_decimal(low)} to {format_decimal(high)} kg; "
+            "check the weight and its unit, or leave the species out"
+        )
+
+
+def _flows(patient: Patient, circuit: Circuit, most: Decimal) -> tuple[FlowRange, FlowRange]:
+    if not circuit.rebreathing:
+        least = non_rebreathing_flow(patient.weight_g, most)
+        return FlowRange(least, least), FlowRange(least, least)
+    cat = patient.species == "cat"
+    return start_flow(patient.weight_g, most, cat=cat), keep_up_flow(patient.weight_g, most)
+
+
+def _cautions(circuit: Circuit, start: FlowRange) -> list[str]:
+    lines = ["Pop-off valve open unless a hand is on it."]
+    if not circuit.rebreathing:
+        lines.insert(0, "Never press the oxygen flush with the patient connected.")
+        if not start.low.reached:
+            lines.insert(0, "This flowmeter cannot give enough flow: use a rebreathing circuit.")
+    else:
+        minutes = format_decimal(START_MIN.value)
+        lines.append(f"High flow only for the first 10 to {minutes} minutes, then turn it down.")
+    lines.append("Watch the patient: valves and bag must move with each breath.")
+    return lines
+
+
+def _remarks(differ: str, chosen: Circuit, by_weight: Circuit) -> list[str]:
+    lines = [differ[0].upper() + differ[1:]] if differ else []
+    if chosen is not by_weight:
+        lines.insert(0, f"By weight the house rule is {by_weight}; you chose {chosen}.")
+    return lines
+
+
+def _rounded_up(amount: Decimal) -> Decimal:
+    return amount.quantize(Decimal("0.1"), rounding=ROUND_CEILING)

@@ -1,0 +1,84 @@
+"""A set-up and the small sums at the machine, as text and as plain values."""
+
+from decimal import Decimal
+from typing import Any
+
+from logbook.arithmetic.flows import Bound, Flow, FlowRange
+from logbook.arithmetic.setup import SHORT_NAMES, Setup
+from logbook.sheets.layout import wrapped
+from logbook.sheets.sentences import weight
+from logbook.times import duration_text
+from logbook.units import format_decimal
+
+CAUTIOUS = "The maker's instructions and the veterinarian in charge come first."
+
+
+def setup_text(setup: Setup, weight_g: Decimal) -> str:
+    """One screen, the most important first: what to connect, what to open, what to heed."""
+    bag = setup.bag
+    rows = [f"{weight(weight_g)}: {setup.circuit} circuit, {_litres(bag.stocked_ml)} L bag"]
+    if setup.circuit.rebreathing:
+        rows.append(f"oxygen at first    {_flow(setup.start)}")
+        rows.append(f"oxygen after that  {_flow(setup.keep_up)}")
+    else:
+        rows.append(f"oxygen throughout  at least {_flow(setup.keep_up)}")
+    time = duration_text(setup.planned_s)
+    dial = format_decimal(setup.dial_percent)
+    rows.append(
+        f"for {time}: {format_decimal(setup.oxygen_l)} L oxygen, "
+        f"{format_decimal(setup.agent_ml)} mL {setup.agent} counted at {dial} %"
+    )
+    tidal = f"{format_decimal(bag.tidal_low_ml, 0)}-{format_decimal(bag.tidal_high_ml, 0)}"
+    rows.append(
+        f"tidal volume {tidal} mL; bag too full: next size up, always empty: next size down"
+    )
+    heed = [f"! {line}" for line in setup.cautions]
+    remarks = [*setup.remarks, CAUTIOUS]
+    return "\n".join(wrapped(row) for row in [*rows[:1], *heed, *rows[1:], *remarks])
+
+
+def _flow(flow: FlowRange) -> str:
+    low, high = _litres(flow.low.ml_min), _litres(flow.high.ml_min)
+    span = low if low == high else f"{low} to {high}"
+    return f"{span} L/min{_bound(flow.low, flow.high)}"
+
+
+def _bound(low: Flow, high: Flow) -> str:
+    """Say which bound acted, where it was not simply the weight."""
+    if high.bound is Bound.FLOWMETER:
+        return f" (flowmeter's top; {_litres(high.wanted_ml_min)} wanted)"
+    if high.bound is Bound.FLOOR:
+        return " (the floor, not the weight)"
+    return " (low end: the floor)" if low.bound is Bound.FLOOR else ""
+
+
+def _litres(amount_ml: Decimal) -> str:
+    return format_decimal(round(amount_ml / 1000, 2))
+
+
+def setup_json(setup: Setup, weight_g: Decimal) -> dict[str, Any]:
+    """The set-up with its units in its keys; numbers as decimal strings."""
+    return {
+        "weight_g": weight_g,
+        "circuit": SHORT_NAMES[setup.circuit],
+        "tidal_volume_ml": [setup.bag.tidal_low_ml, setup.bag.tidal_high_ml],
+        "bag_l": setup.bag.stocked_ml / 1000,
+        "bag_range_l": [setup.bag.bag_low_ml / 1000, setup.bag.bag_high_ml / 1000],
+        "flow_start_l_min": _span(setup.start),
+        "flow_keep_up_l_min": _span(setup.keep_up),
+        "bounds": {
+            "flow_start": [setup.start.low.bound.value, setup.start.high.bound.value],
+            "flow_keep_up": [setup.keep_up.low.bound.value, setup.keep_up.high.bound.value],
+        },
+        "planned_min": Decimal(setup.planned_s) / 60,
+        "agent": setup.agent,
+        "dial_percent": setup.dial_percent,
+        "oxygen_l": setup.oxygen_l,
+        "agent_ml": setup.agent_ml,
+        "cautions": setup.cautions,
+        "remarks": setup.remarks,
+    }
+
+
+def _span(flow: FlowRange) -> list[Decimal]:
+    return [flow.low.ml_min / 1000, flow.high.ml_min / 1000]
