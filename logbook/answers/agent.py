@@ -71,10 +71,15 @@ def vaporizer_use(asked: Asked, view: VaporizerView, since_s: int) -> AgentUse:
 def machine_agent_ml(asked: Asked, machine: str, since_s: int) -> Decimal:
     """What went through a machine since an instant, from whichever vaporizers stood on it."""
     told = []
-    for row in _cases(asked, since_s, case.c.machine == machine):
+    for row in cases_on(asked, machine, since_s):
         for view in vaporizers_of(asked, row):
             told.append((row, view.agent))
     return _use(asked, told).used_ml
+
+
+def cases_on(asked: Asked, machine: str, since_s: int) -> list[Row[Any]]:
+    """The cases of a machine that ended after an instant or still run."""
+    return _cases(asked, since_s, case.c.machine == machine)
 
 
 def vaporizers_of(asked: Asked, row: Row[Any]) -> list[VaporizerView]:
@@ -101,16 +106,24 @@ def _cases(asked: Asked, since_s: int, *conditions: ColumnElement[Any]) -> list[
 
 
 def _use(asked: Asked, cases: list[tuple[Row[Any], str]]) -> AgentUse:
-    segments = segments_of(asked, [row.entry for row, _ in cases])
+    told = timed_segments_of(asked, [row for row, _ in cases])
     used_ml, untold = Decimal(0), 0
-    for row, agent in cases:
-        end_s = row.end_s or min(asked.moment.at_s, row.began_s + LONGEST_CASE_S)
-        timed = timed_segments(segments.get(row.entry, []), end_s - row.began_s)
+    for (_, agent), timed in zip(cases, told, strict=True):
         if timed is None:
             untold += 1
         elif timed:
             used_ml += liquid_used_ml(agent, timed)
     return AgentUse(used_ml, untold)
+
+
+def timed_segments_of(asked: Asked, cases: list[Row[Any]]) -> list[list[Segment] | None]:
+    """The settings of each case with their seconds, in the order of the cases."""
+    segments = segments_of(asked, [row.entry for row in cases])
+    timed = []
+    for row in cases:
+        end_s = row.end_s or min(asked.moment.at_s, row.began_s + LONGEST_CASE_S)
+        timed.append(timed_segments(segments.get(row.entry, []), end_s - row.began_s))
+    return timed
 
 
 def timed_segments(rows: list[Row[Any]], ran_s: int) -> list[Segment] | None:

@@ -1,20 +1,17 @@
-"""All machines at a glance: today's check, faults, absorbent, agent, what is due."""
+"""All machines at a glance: may each be used, why not, and the amounts that are left."""
 
 from dataclasses import dataclass
-from datetime import datetime
-from decimal import Decimal
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection
 
+from logbook.answers.absorbent import absorbent_items
 from logbook.answers.agent import AgentLeft, agent_left
-from logbook.answers.cases import units_on
-from logbook.answers.due import ask, due_items, worst_first
-from logbook.answers.item import Asked, DueItem
+from logbook.answers.due import ask
+from logbook.answers.gauges import Gauge, cylinder_gauge
+from logbook.answers.item import Asked
 from logbook.answers.moment import Moment
-from logbook.answers.service_state import CheckDone, OpenFault, check_today, open_faults
-from logbook.projections.lookup import MachineView, running_case
-from logbook.projections.tables import oxygen
-from logbook.times import utc_from_epoch_s
+from logbook.answers.ready import Reason, ready_from
+from logbook.projections.lookup import MachineView
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,55 +25,43 @@ class VaporizerLine:
 
 @dataclass(frozen=True, slots=True)
 class BoardLine:
-    """A machine as it stands at the moment; ``pressing`` are the items that count as due."""
+    """A machine as it stands: the verdict with its reasons, and the amounts a person looks for.
+
+    ``absorbent_h`` and its limit are None where no change is recorded or the clock is off.
+    """
 
     machine: str
     location: str | None
-    check: CheckDone | None
-    faults: list[OpenFault]
-    running_since: datetime | None
-    absorbent: list[DueItem]
+    verdict: str
+    may_be_used: bool
+    reasons: list[Reason]
+    absorbent_h: str | None
+    absorbent_limit_h: str | None
     vaporizers: list[VaporizerLine]
-    cylinder_psi: Decimal | None
-    cylinder_read_at: datetime | None
-    pressing: list[DueItem]
+    cylinder: Gauge | None
 
 
 def board(connection: Connection, moment: Moment) -> list[BoardLine]:
     """One line for each machine in use, by tag."""
     asked = ask(connection, moment)
-    items = worst_first(due_items(asked))
-    return [_line(asked, view, items) for view in asked.machines.values()]
+    return [_line(asked, view) for view in asked.machines.values()]
 
 
-def _line(asked: Asked, view: MachineView, items: list[DueItem]) -> BoardLine:
-    tag, connection, at_s = view.machine, asked.connection, asked.moment.at_s
-    own = [item for item in items if item.machine == tag]
-    case = running_case(connection, tag)
-    gauge = _last_gauge(asked, tag)
+def _line(asked: Asked, view: MachineView) -> BoardLine:
+    verdict = ready_from(asked, view.machine)
+    hours = [item for item in absorbent_items(asked, view) if item.measure == "h"]
     return BoardLine(
-        machine=tag,
+        machine=view.machine,
         location=view.location,
-        check=check_today(connection, tag, asked.moment),
-        faults=[f for unit in units_on(asked, tag) for f in open_faults(connection, unit, at_s)],
-        running_since=utc_from_epoch_s(case.began_s) if case and case.began_s <= at_s else None,
-        absorbent=[item for item in own if item.item == "absorbent"],
+        verdict=verdict.verdict,
+        may_be_used=verdict.may_be_used,
+        reasons=verdict.reasons,
+        absorbent_h=hours[0].used if hours else None,
+        absorbent_limit_h=hours[0].limit if hours else None,
         vaporizers=[
             VaporizerLine(one.vaporizer, one.agent, agent_left(asked, one))
             for one in asked.vaporizers.values()
-            if one.machine == tag
+            if one.machine == view.machine
         ],
-        cylinder_psi=gauge[0] if gauge else None,
-        cylinder_read_at=gauge[1] if gauge else None,
-        pressing=[item for item in own if item.standing not in ("ok", "due soon")],
+        cylinder=cylinder_gauge(asked, view.machine),
     )
-
-
-def _last_gauge(asked: Asked, machine: str) -> tuple[Decimal, datetime] | None:
-    query = select(oxygen).where(
-        oxygen.c.machine == machine,
-        oxygen.c.cylinder_psi.is_not(None),
-        oxygen.c.at_s <= asked.moment.at_s,
-    )
-    row = asked.connection.execute(query.order_by(oxygen.c.at_s.desc()).limit(1)).first()
-    return (row.cylinder_psi, utc_from_epoch_s(row.at_s)) if row else None

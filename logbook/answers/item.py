@@ -34,6 +34,21 @@ class DueItem:
     due_on: date | None
     reason: str
 
+    @property
+    def what(self) -> str:
+        """The item, with its unit where that is not the machine itself."""
+        return self.item if self.unit == self.machine else f"{self.unit} {self.item}"
+
+    @property
+    def told(self) -> str:
+        """When it is due or how much is used, and on what record that rests."""
+        if self.used is None:
+            return self.reason
+        if self.measure == "d" and self.due_on:
+            return f"due on {self.due_on:%a} {self.due_on} ({self.reason})"
+        clock = self.clock.removeprefix("hours ")
+        return f"{self.used} of {self.limit} {self.measure} {clock} ({self.reason})"
+
 
 @dataclass(frozen=True, slots=True)
 class Asked:

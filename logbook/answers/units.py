@@ -9,6 +9,7 @@ from typing import TypeVar
 from sqlalchemy import Connection
 
 from logbook.answers.agent import AgentLeft, agent_left
+from logbook.answers.drift import Compared, agent_compared
 from logbook.answers.due import ask
 from logbook.answers.moment import Moment
 from logbook.answers.service_state import OpenFault, open_faults
@@ -16,6 +17,9 @@ from logbook.answers.usage import machine_run_s, vaporizer_run_s
 from logbook.errors import InputError
 from logbook.projections.lookup import machine_views, vaporizer_views
 from logbook.units import shown
+
+LAST_COMPARED = 5
+"""How many comparisons of use a vaporizer's line carries."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +50,7 @@ class VaporizerLine:
     machine: str | None
     ran_s: int
     left: AgentLeft
+    compared: list[Compared]
     out_of_service: list[OpenFault]
 
 
@@ -85,6 +90,7 @@ def vaporizer_lines(connection: Connection, moment: Moment) -> list[VaporizerLin
             machine=view.machine,
             ran_s=vaporizer_run_s(connection, tag, asked.stays.get(tag, []), 0, moment.at_s),
             left=agent_left(asked, view),
+            compared=agent_compared(asked, view)[-LAST_COMPARED:],
             out_of_service=open_faults(connection, tag, moment.at_s),
         )
         for tag, view in asked.vaporizers.items()

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 @json_option
 @click.pass_obj
 def board(desk: "Desk", as_of: str | None = None, as_json: bool = False) -> int:
-    """All machines: today's check, faults, absorbent, agent, what is due.
+    """All machines: may each be used, why not, and what is left.
 
     \b
     Examples:
@@ -34,4 +34,4 @@ def board(desk: "Desk", as_of: str | None = None, as_json: bool = False) -> int:
         show_json("board/1", as_of=moment.day, machines=lines)
     else:
         click.echo(board_text(lines, moment))
-    return EXIT_ATTENTION if any(line.faults or line.pressing for line in lines) else EXIT_DONE
+    return EXIT_DONE if all(line.may_be_used for line in lines) else EXIT_ATTENTION

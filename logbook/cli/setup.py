@@ -31,35 +31,21 @@ def setup(
       logbook setup --weight 12kg --species dog
       logbook setup --weight 4lb --machine bay1 --for 90min --json
     """
-    from logbook.arithmetic.constants import PLANNED_MIN
-    from logbook.arithmetic.setup import SHORT_NAMES, Patient, set_up
+    from logbook.answers.planning import plan, plan_on
+    from logbook.arithmetic.setup import SHORT_NAMES, Patient
     from logbook.cli.desk import show_json
     from logbook.sheets.setup_text import setup_json, setup_text
 
-    flowmeter_max, fitted_agent = _of_machine(desk, machine) if machine else (None, None)
-    worked_out = set_up(
-        Patient(weight, species),
-        int(PLANNED_MIN.value) * 60 if planned is None else planned,
-        agent=agent or fitted_agent or "isoflurane",
-        dial_percent=dial,
-        circuit={name: kind for kind, name in SHORT_NAMES.items()}.get(circuit or ""),
-        flowmeter_max_ml_min=flowmeter_max,
-    )
+    kind = {name: kind for kind, name in SHORT_NAMES.items()}.get(circuit or "")
+    told: dict[str, Any] = {"agent": agent, "dial_percent": dial, "circuit": kind}
+    patient = Patient(weight, species)
+    if machine is None:
+        worked_out = plan(patient, planned, **told)
+    else:
+        with desk.reading() as book:
+            moment = desk.moment(book, None)
+            worked_out = plan_on(book.connection, moment, machine, patient, planned, **told)
     if as_json:
         show_json("setup/1", machine=machine, **setup_json(worked_out, weight))
     else:
         click.echo(setup_text(worked_out, weight))
-
-
-def _of_machine(desk: "Desk", machine: str) -> tuple[Any, str | None]:
-    """The flowmeter's top of a machine, and the agent of the vaporizer on it."""
-    from logbook.answers.due import ask
-    from logbook.answers.units import known_machine
-
-    with desk.reading() as book:
-        known_machine(book.connection, machine)
-        asked = ask(book.connection, desk.moment(book, None))
-    view = asked.machines.get(machine)
-    agents = [one.agent for one in asked.vaporizers.values() if one.machine == machine]
-    most = view.flowmeter_max_ml_min if view else None
-    return most, agents[0] if len(agents) == 1 else None

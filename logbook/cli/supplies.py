@@ -75,16 +75,20 @@ def agent() -> None:
 
 
 def _left_line(desk: "Desk", vaporizer: str) -> Any:
-    """What follows from a fill or reading: the estimate beside what was seen before it."""
+    """What follows from a fill or reading: what is left, and the use seen beside that reckoned."""
 
-    def then(book: Any, _saved: Any) -> list[str]:
+    def then(book: Any, saved: Any) -> list[str]:
         from logbook.answers.agent import agent_left
+        from logbook.answers.drift import agent_compared
         from logbook.answers.due import ask
         from logbook.answers.moment import moment_at
-        from logbook.sheets.units import left_text
+        from logbook.sheets.units import drift_lines, left_text
 
         asked = ask(book.connection, moment_at(desk.now(), book.zone))
-        return [f"{vaporizer}: {left_text(agent_left(asked, asked.vaporizers[vaporizer]))}."]
+        view = asked.vaporizers[vaporizer]
+        compared = [one for one in agent_compared(asked, view) if one.entry <= saved.entry.seq]
+        left = f"{vaporizer}: {left_text(agent_left(asked, view))}."
+        return [left, *drift_lines(compared, saved.entry.seq, "mL")]
 
     return then
 
@@ -165,16 +169,20 @@ def oxygen() -> None:
     """Oxygen: gauges and cylinders."""
 
 
-def _low_line(cylinder_psi: Any, machine: str) -> Any:
-    """A cylinder under the limit is said at once."""
+def _gauge_lines(desk: "Desk", cylinder_psi: Any, machine: str) -> Any:
+    """A cylinder under the limit is said at once; then the use seen beside that reckoned."""
 
     def then(book: Any, saved: Any) -> list[str]:
-        from logbook.answers.rules import rulebook
+        from logbook.answers.drift import oxygen_compared
+        from logbook.answers.due import ask
+        from logbook.answers.moment import moment_at
+        from logbook.sheets.units import drift_lines
 
-        rules = rulebook(book.connection, saved.entry.at_s).for_machine(machine)
-        if cylinder_psi is None or cylinder_psi >= rules["cylinder-low"]:
-            return []
-        return [f"The cylinder is below {rules['cylinder-low']} psi: replace it."]
+        asked = ask(book.connection, moment_at(desk.now(), book.zone))
+        low_psi = asked.rules.for_machine(machine)["cylinder-low"]
+        low = cylinder_psi is not None and cylinder_psi < low_psi
+        lines = [f"The cylinder is below {low_psi} psi: replace it."] if low else []
+        return lines + drift_lines(oxygen_compared(asked, machine), saved.entry.seq, "L")
 
     return then
 
@@ -198,7 +206,7 @@ def oxygen_read(
     from logbook.entries.supplies import OxygenReading
 
     body = OxygenReading.of(machine=machine, cylinder_psi=cylinder, pipeline_psi=pipeline)
-    desk.record(body, at=at, by=by, then=_low_line(cylinder, machine))
+    desk.record(body, at=at, by=by, then=_gauge_lines(desk, cylinder, machine))
 
 
 @oxygen.command("change")
@@ -220,7 +228,7 @@ def oxygen_change(
     from logbook.entries.supplies import CylinderChange
 
     body = CylinderChange.of(machine=machine, size=size, cylinder_psi=cylinder)
-    desk.record(body, at=at, by=by, then=_low_line(cylinder, machine))
+    desk.record(body, at=at, by=by, then=_gauge_lines(desk, cylinder, machine))
 
 
 @oxygen.command("left")

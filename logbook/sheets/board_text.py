@@ -1,56 +1,47 @@
-"""The board, as text: one short block for each machine, the most important line first."""
-
-from zoneinfo import ZoneInfo
+"""The board and the verdict on one machine, as text: the most important first."""
 
 from logbook.answers.board import BoardLine
 from logbook.answers.moment import Moment
-from logbook.answers.service_state import CheckDone
-from logbook.sheets.due_text import item_text
+from logbook.answers.ready import Ready
 from logbook.sheets.layout import wrapped
 from logbook.sheets.units import left_text
-from logbook.times import local_text
 from logbook.units import format_decimal
+
+MARKS = {"stops": "NO", "unknown": "NO RECORD", "remark": "remark", "fine": "recorded"}
+HEED = "This tells what was recorded. Look at the machine: pop-off valve open, valves move."
 
 
 def board_text(lines: list[BoardLine], moment: Moment) -> str:
-    """Every machine; the words say what is recorded, never that a machine is safe."""
+    """Every machine; three lines each, so that six fit one screen."""
     if not lines:
         return "No machine is recorded yet. Next: logbook machine add bay1"
     head = f"{moment.day:%A} {moment.day}"
-    return "\n".join([head, *(_block(line, moment.zone) for line in lines)])
+    return "\n".join([head, *(_block(line) for line in lines)])
 
 
-def _block(line: BoardLine, zone: ZoneInfo) -> str:
+def _block(line: BoardLine) -> str:
     place = f" ({line.location})" if line.location else ""
-    rows = [f"{line.machine}{place}: {_state(line, zone)}"]
-    rows += [
-        f"OUT OF SERVICE: {one.unit} {one.what}, {local_text(one.at, zone)} (entry {one.entry})"
-        for one in line.faults
-    ]
-    rows += [item_text(item) for item in line.pressing]
-    rows += [
-        f"absorbent {item.used} of {item.limit} h"
-        for item in line.absorbent
-        if item.measure == "h" and item not in line.pressing
-    ]
-    rows += [f"{one.vaporizer} {one.agent}: {left_text(one.left)}" for one in line.vaporizers]
-    if line.cylinder_psi is not None and line.cylinder_read_at is not None:
-        read = local_text(line.cylinder_read_at, zone)
-        rows.append(f"oxygen {format_decimal(line.cylinder_psi)} psi, read {read}")
-    return "\n".join([wrapped(rows[0]), *(wrapped(f"  {row}", "      ") for row in rows[1:])])
+    rows = [wrapped(f"{line.machine}{place}: {line.verdict.upper()}")]
+    open_reasons = [one for one in line.reasons if one.weight != "fine"]
+    if open_reasons:
+        more = f" (+{len(open_reasons) - 1} more)" if len(open_reasons) > 1 else ""
+        rows.append(wrapped(f"  {open_reasons[0].sentence}{more}", "      "))
+    rows.append(wrapped(f"  {_amounts(line)}", "      "))
+    return "\n".join(rows)
 
 
-def _state(line: BoardLine, zone: ZoneInfo) -> str:
-    if line.running_since is not None:
-        since = local_text(line.running_since, zone)
-        return f"{_checked(line.check, zone)}; a case runs since {since}"
-    return _checked(line.check, zone)
+def _amounts(line: BoardLine) -> str:
+    parts = []
+    if line.absorbent_h is not None:
+        parts.append(f"absorbent {line.absorbent_h} of {line.absorbent_limit_h} h")
+    parts += [f"{one.vaporizer} {left_text(one.left)}" for one in line.vaporizers]
+    if line.cylinder is not None:
+        parts.append(f"oxygen {format_decimal(line.cylinder.psi)} psi")
+    return "; ".join(parts) or "no amounts recorded"
 
 
-def _checked(check: CheckDone | None, zone: ZoneInfo) -> str:
-    if check is None:
-        return "NOT CHECKED today"
-    told = f"{local_text(check.at, zone)[11:16]} by {check.by}"
-    if check.verdict == "passed":
-        return f"check passed {told}"
-    return f"CHECK {check.verdict.upper()} {told} (entry {check.entry})"
+def ready_text(verdict: Ready) -> str:
+    """The verdict, every reason worst first, and the caution that stands above all records."""
+    rows = [f"{verdict.machine}: {verdict.verdict.upper()}"]
+    rows += [f"  {MARKS[one.weight]}: {one.sentence}" for one in verdict.reasons]
+    return "\n".join([*(wrapped(row, "      ") for row in rows), wrapped(HEED)])

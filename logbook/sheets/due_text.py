@@ -27,19 +27,4 @@ def items_text(items: list[DueItem]) -> str:
 
 def item_text(item: DueItem) -> str:
     """One item: its standing first, then what and why."""
-    what = item.item if item.unit == item.machine else f"{item.unit} {item.item}"
-    return f"{item.standing.upper()}: {what}, {_clock(item)}"
-
-
-def _clock(item: DueItem) -> str:
-    if item.used is None:
-        return item.reason
-    on = f" on {item.due_on:%a} {item.due_on}" if item.due_on else ""
-    if item.measure == "d" and item.due_on:
-        return f"due{on} ({item.reason})"
-    return f"{item.used} of {item.limit} {item.measure} {_measured(item.clock)} ({item.reason})"
-
-
-def _measured(clock: str) -> str:
-    """The clock without the word that its number says already."""
-    return clock.removeprefix("hours ")
+    return f"{item.standing.upper()}: {item.what}, {item.told}"

@@ -4,6 +4,7 @@ from decimal import ROUND_FLOOR
 from typing import Any
 
 from logbook.answers.agent import AgentLeft
+from logbook.answers.drift import DRIFT_REMARK, Compared, drifts
 from logbook.answers.units import MachineLine, VaporizerLine
 from logbook.sheets.layout import table, wrapped
 from logbook.times import duration_text
@@ -91,10 +92,31 @@ def unit_text(line: MachineLine | VaporizerLine) -> str:
             ("low mark", _with_unit(line.low_mark_ml, "mL")),
             ("stands on", line.machine or "no machine"),
             ("agent left", left_text(line.left)),
+            *(("since a level", compared_text(one, "mL")) for one in line.compared),
+            ("remark", DRIFT_REMARK if drifts(line.compared) else None),
         ]
     facts.append(("ran in all", duration_text(line.ran_s)))
     facts.append(("state", _state(line) or None))
     return "\n".join(wrapped(f"{name}: {value}") for name, value in facts if value is not None)
+
+
+def drift_lines(compared: list[Compared], entry: int, unit: str) -> list[str]:
+    """The comparison that an entry makes, and a remark where the difference stays."""
+    lines = [
+        f"Since the last level: {compared_text(one, unit)}."
+        for one in compared
+        if one.entry == entry
+    ]
+    return lines + ([f"{DRIFT_REMARK}."] if lines and drifts(compared) else [])
+
+
+def compared_text(one: Compared, unit: str) -> str:
+    """Use as seen beside use as worked out from flow and dial."""
+    seen, worked_out = (format_decimal(round(value, 1)) for value in (one.seen, one.worked_out))
+    percent = one.difference_percent
+    difference = "" if percent is None else f" ({percent:+f} %)"
+    untold = f", {one.untold_cases} cases without flow or dial" if one.untold_cases else ""
+    return f"{seen} {unit} used as seen, {worked_out} {unit} worked out{difference}{untold}"
 
 
 def _with_unit(value: Any, unit: str) -> str | None:

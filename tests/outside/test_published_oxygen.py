@@ -12,6 +12,11 @@ NONE = Decimal(0)
 
 def test_nagelhout_2001_e_cylinder_at_500_psi_and_6_l_min_lasts_28_min_rounded_down() -> None:
     litres = contents_by_full_volume_l(Decimal(500), Decimal(660), Decimal(1900), NONE)
+    # 500 × 660 / 1900 is 173.6842 L; its last digit is cut off, never rounded up.
+    assert litres == Decimal("173.684")
+    assert contents_by_full_volume_l(Decimal(510), Decimal(660), Decimal(1900), NONE) == Decimal(
+        "177.157"
+    )
     assert minutes_left(litres, Decimal(6000)) == 28
 
 

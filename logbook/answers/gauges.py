@@ -1,0 +1,101 @@
+"""What was last seen at a machine's oxygen gauges and pop-off valve, wherever it was written."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy import Row, Select, select
+
+from logbook.answers.item import Asked
+from logbook.checklists import POP_OFF_OPEN
+from logbook.projections.tables import case, check, check_answer, oxygen
+from logbook.times import utc_from_epoch_s
+
+CYLINDER_ITEM = "cylinder-pressure"
+PIPELINE_ITEM = "pipeline-pressure"
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """A pressure in psi and when it was read."""
+
+    psi: Decimal
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class PopOff:
+    """What was last recorded of the pop-off valve."""
+
+    is_open: bool
+    entry: int
+    at: datetime
+
+
+def cylinder_gauge(asked: Asked, machine: str) -> Gauge | None:
+    """The last reading of the cylinder, from a reading, a change or a check."""
+    return _newest(asked, machine, oxygen.c.cylinder_psi, CYLINDER_ITEM)
+
+
+def pipeline_gauge(asked: Asked, machine: str) -> Gauge | None:
+    """The last reading of the pipeline, from a reading or a check."""
+    return _newest(asked, machine, oxygen.c.pipeline_psi, PIPELINE_ITEM)
+
+
+def cylinder_size(asked: Asked, machine: str) -> str | None:
+    """The size told at the last change of the cylinder."""
+    query = select(oxygen.c.size).where(
+        oxygen.c.machine == machine,
+        oxygen.c.event == "change",
+        oxygen.c.at_s <= asked.moment.at_s,
+    )
+    return asked.connection.execute(query.order_by(oxygen.c.at_s.desc()).limit(1)).scalar()
+
+
+def _newest(asked: Asked, machine: str, column: Any, item: str) -> Gauge | None:
+    read = select(oxygen.c.at_s, column.label("psi")).where(
+        oxygen.c.machine == machine, column.is_not(None), oxygen.c.at_s <= asked.moment.at_s
+    )
+    seen = _answers(asked, machine, item).where(check_answer.c.value.is_not(None))
+    rows = [_first(asked, read.order_by(oxygen.c.at_s.desc())), _first(asked, seen)]
+    newest = max((row for row in rows if row is not None), key=lambda row: row.at_s, default=None)
+    return None if newest is None else Gauge(newest.psi, utc_from_epoch_s(newest.at_s))
+
+
+def _answers(asked: Asked, machine: str, item: str) -> Select[Any]:
+    """The answers to an item at any check of a machine, newest first."""
+    return (
+        select(check.c.at_s, check.c.entry, check_answer.c.state, check_answer.c.value.label("psi"))
+        .join(check_answer, check_answer.c.entry == check.c.entry)
+        .where(
+            check.c.machine == machine,
+            check.c.at_s <= asked.moment.at_s,
+            check_answer.c.item == item,
+        )
+        .order_by(check.c.at_s.desc(), check.c.entry.desc())
+    )
+
+
+def _first(asked: Asked, query: Select[Any]) -> Row[Any] | None:
+    return asked.connection.execute(query.limit(1)).first()
+
+
+def pop_off(asked: Asked, machine: str) -> PopOff | None:
+    """The pop-off valve as last recorded: at the end of a check, or when a case was begun."""
+    seen = _first(asked, _answers(asked, machine, POP_OFF_OPEN))
+    begun = _first(
+        asked,
+        select(case.c.began_s.label("at_s"), case.c.entry, case.c.pop_off_open)
+        .where(
+            case.c.machine == machine,
+            case.c.pop_off_open.is_not(None),
+            case.c.began_s <= asked.moment.at_s,
+        )
+        .order_by(case.c.began_s.desc()),
+    )
+    if begun is not None and (seen is None or begun.at_s >= seen.at_s):
+        return PopOff(bool(begun.pop_off_open), begun.entry, utc_from_epoch_s(begun.at_s))
+    if seen is None:
+        return None
+    return PopOff(seen.state == "passed", seen.entry, utc_from_epoch_s(seen.at_s))

@@ -1,0 +1,78 @@
+"""A set-up on a machine of the clinic: its flowmeter and its vaporizer count."""
+
+from decimal import Decimal
+
+from sqlalchemy import Connection
+
+from logbook.answers.due import ask
+from logbook.answers.item import Asked
+from logbook.answers.moment import Moment
+from logbook.answers.units import known_machine
+from logbook.arithmetic.circuit import Circuit
+from logbook.arithmetic.constants import PLANNED_MIN
+from logbook.arithmetic.setup import Patient, Setup, set_up
+from logbook.errors import InputError
+from logbook.projections.lookup import MachineView
+
+DEFAULT_AGENT = "isoflurane"
+
+
+def plan_on(
+    connection: Connection,
+    moment: Moment,
+    machine: str,
+    patient: Patient,
+    planned_s: int | None = None,
+    *,
+    agent: str | None = None,
+    dial_percent: Decimal | None = None,
+    circuit: Circuit | None = None,
+) -> Setup:
+    """The set-up for a patient on a machine.
+
+    Raises:
+        InputError: there is no such machine in use, or the inputs make no sense.
+    """
+    asked = ask(connection, moment)
+    view = in_use(asked, machine)
+    fitted = [one.agent for one in asked.vaporizers.values() if one.machine == machine]
+    return plan(
+        patient,
+        planned_s,
+        agent=agent or (fitted[0] if len(fitted) == 1 else None),
+        dial_percent=dial_percent,
+        circuit=circuit,
+        flowmeter_max_ml_min=view.flowmeter_max_ml_min,
+    )
+
+
+def in_use(asked: Asked, machine: str) -> MachineView:
+    """A machine that is not retired.
+
+    Raises:
+        InputError: there is no such machine, or it is retired.
+    """
+    known_machine(asked.connection, machine)
+    if machine not in asked.machines:
+        raise InputError(f"{machine} is retired; name a machine in use")
+    return asked.machines[machine]
+
+
+def plan(
+    patient: Patient,
+    planned_s: int | None = None,
+    *,
+    agent: str | None = None,
+    dial_percent: Decimal | None = None,
+    circuit: Circuit | None = None,
+    flowmeter_max_ml_min: Decimal | None = None,
+) -> Setup:
+    """The set-up for a patient on no particular machine, an hour of isoflurane unless told."""
+    return set_up(
+        patient,
+        int(PLANNED_MIN.value) * 60 if planned_s is None else planned_s,
+        agent=agent or DEFAULT_AGENT,
+        dial_percent=dial_percent,
+        circuit=circuit,
+        flowmeter_max_ml_min=flowmeter_max_ml_min,
+    )

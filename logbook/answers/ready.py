@@ -1,0 +1,300 @@
+"""May this machine be used for the next patient? One verdict, with every reason, worst first.
+
+The answer says what is recorded and what the rule is. It never says that a machine is safe.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from decimal import ROUND_FLOOR, Decimal
+from typing import Literal
+
+from sqlalchemy import Connection
+
+from logbook.answers.absorbent import absorbent_items, hours_since_s, last_change
+from logbook.answers.agent import agent_left
+from logbook.answers.charcoal import charcoal_items
+from logbook.answers.drift import DRIFT_REMARK, agent_compared, drifts
+from logbook.answers.due import ask
+from logbook.answers.gauges import cylinder_gauge, cylinder_size, pipeline_gauge, pop_off
+from logbook.answers.item import Asked, DueItem
+from logbook.answers.lists import list_items
+from logbook.answers.moment import Moment
+from logbook.answers.planning import in_use
+from logbook.answers.service import service_items
+from logbook.answers.service_state import check_today, open_faults
+from logbook.arithmetic.oxygen import contents_l, minutes_left
+from logbook.arithmetic.setup import Setup
+from logbook.projections.lookup import VaporizerView, running_case
+from logbook.times import duration_text, local_text, utc_from_epoch_s
+from logbook.units import format_decimal
+
+Weight = Literal["stops", "unknown", "remark", "fine"]
+WORST_FIRST: tuple[Weight, ...] = ("stops", "unknown", "remark", "fine")
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One thing that speaks for or against, in a sentence; ``about`` names it in a word or two."""
+
+    weight: Weight
+    about: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """The verdict in the words ``ready``, ``ready, with remarks``, ``not ready`` or
+    ``cannot tell: no record of …``."""
+
+    machine: str
+    verdict: str
+    reasons: list[Reason]
+
+    @property
+    def may_be_used(self) -> bool:
+        """Whether nothing recorded speaks against it and nothing needed is without a record."""
+        return self.verdict.startswith("ready")
+
+
+@dataclass(frozen=True, slots=True)
+class _Question:
+    asked: Asked
+    machine: str
+    planned_s: int | None
+    setup: Setup | None
+
+    @property
+    def vaporizers(self) -> list[VaporizerView]:
+        return [one for one in self.asked.vaporizers.values() if one.machine == self.machine]
+
+    @property
+    def rebreathing(self) -> bool:
+        return self.setup is None or self.setup.circuit.rebreathing
+
+    def local(self, at_s: int) -> str:
+        return local_text(utc_from_epoch_s(at_s), self.asked.moment.zone)
+
+
+def ready(
+    connection: Connection,
+    moment: Moment,
+    machine: str,
+    *,
+    planned_s: int | None = None,
+    setup: Setup | None = None,
+) -> Ready:
+    """The verdict on one machine. With a planned time in seconds the absorbent must cover it; with
+    a set-up, agent and oxygen too.
+
+    Raises:
+        InputError: there is no such machine in use.
+    """
+    asked = ask(connection, moment)
+    in_use(asked, machine)
+    return _answer(_Question(asked, machine, planned_s, setup))
+
+
+def ready_from(asked: Asked, machine: str) -> Ready:
+    """The same from tables that were read already, for a board of many machines."""
+    return _answer(_Question(asked, machine, None, None))
+
+
+def _answer(question: _Question) -> Ready:
+    reasons = [reason for part in _PARTS for reason in part(question)]
+    reasons.sort(key=lambda reason: WORST_FIRST.index(reason.weight))
+    return Ready(question.machine, _verdict(reasons), reasons)
+
+
+def _verdict(reasons: list[Reason]) -> str:
+    weights = {reason.weight for reason in reasons}
+    if "stops" in weights:
+        return "not ready"
+    if "unknown" in weights:
+        missing = dict.fromkeys(one.about for one in reasons if one.weight == "unknown")
+        return f"cannot tell: no record of {', '.join(missing)}"
+    return "ready, with remarks" if "remark" in weights else "ready"
+
+
+def _faults(question: _Question) -> Iterator[Reason]:
+    asked = question.asked
+    for unit in [question.machine, *(one.vaporizer for one in question.vaporizers)]:
+        for fault in open_faults(asked.connection, unit, asked.moment.at_s):
+            since = local_text(fault.at, asked.moment.zone)
+            detail = f", {fault.detail}" if fault.detail else ""
+            yield Reason(
+                "stops", "fault",
+                f"{unit} is out of service since {since}: {fault.what}{detail} "
+                f"(entry {fault.entry})",
+            )  # fmt: skip
+
+
+def _in_use(question: _Question) -> Iterator[Reason]:
+    case = running_case(question.asked.connection, question.machine)
+    if case is not None and case.began_s <= question.asked.moment.at_s:
+        since = question.local(case.began_s)
+        yield Reason("stops", "use", f"case {case.entry} runs on it since {since}")
+
+
+def _check(question: _Question) -> Iterator[Reason]:
+    asked = question.asked
+    done = check_today(asked.connection, question.machine, asked.moment)
+    if done is None:
+        yield Reason("unknown", "today's check", "today's daily check is not recorded")
+        return
+    when = local_text(done.at, asked.moment.zone)[11:16]
+    told = f"daily check {done.verdict} at {when} by {done.by} (entry {done.entry})"
+    yield Reason("fine" if done.verdict == "passed" else "stops", "today's check", told)
+
+
+def _pop_off(question: _Question) -> Iterator[Reason]:
+    seen = pop_off(question.asked, question.machine)
+    about = "pop-off valve"
+    if seen is None:
+        yield Reason("unknown", about, "the pop-off valve was never recorded open")
+        return
+    when = local_text(seen.at, question.asked.moment.zone)
+    if seen.is_open:
+        told = f"pop-off valve recorded open {when} (entry {seen.entry}); look again now"
+        yield Reason("fine", about, told)
+    else:
+        told = f"pop-off valve not open when last recorded, {when} (entry {seen.entry})"
+        yield Reason("stops", about, told)
+
+
+def _absorbent(question: _Question) -> Iterator[Reason]:
+    asked, view = question.asked, question.asked.machines[question.machine]
+    for item in absorbent_items(asked, view):
+        weight = _WEIGHTS_STRICT[item.standing]
+        if not question.rebreathing and weight != "fine":
+            told = f"{_told(item)}; this circuit does not use it"
+            yield Reason("remark", "absorbent", told)
+            continue
+        yield Reason(weight, "absorbent change", _told(item))
+        if weight in ("fine", "remark") and item.measure == "h":
+            yield from _absorbent_covers(question, item)
+
+
+def _absorbent_covers(question: _Question, item: DueItem) -> Iterator[Reason]:
+    change = last_change(question.asked, question.machine)
+    if question.planned_s is None or not question.rebreathing or change is None:
+        return
+    used_s = hours_since_s(question.asked, question.machine, change.at_s)
+    left_s = int(Decimal(item.limit or 0) * 3600) - used_s
+    if question.planned_s > left_s:
+        left, planned = duration_text(left_s), duration_text(question.planned_s)
+        told = f"the absorbent has {left} left, the case needs {planned}: change it first"
+        yield Reason("stops", "absorbent", told)
+
+
+def _agent(question: _Question) -> Iterator[Reason]:
+    if not question.vaporizers:
+        yield Reason("remark", "vaporizer", "no vaporizer stands on it")
+    for view in question.vaporizers:
+        yield from _agent_in(question, view)
+        if drifts(agent_compared(question.asked, view)):
+            yield Reason("remark", "vaporizer", f"{view.vaporizer}: {DRIFT_REMARK}")
+
+
+def _agent_in(question: _Question, view: VaporizerView) -> Iterator[Reason]:
+    left = agent_left(question.asked, view)
+    if left.left_ml is None:
+        told = f"no level of {view.vaporizer} is recorded; read the sight glass"
+        yield Reason("unknown", f"{view.vaporizer}'s level", told)
+        return
+    needed_ml = question.setup.agent_ml if question.setup else Decimal(0)
+    usable_ml = left.left_ml - (view.low_mark_ml or 0)
+    about = f"about {format_decimal(left.left_ml, 0, ROUND_FLOOR)} mL in {view.vaporizer}"
+    if left.low or usable_ml < needed_ml:
+        need = f", the case needs {format_decimal(needed_ml)} mL above the low mark"
+        yield Reason("stops", "agent", f"{about}{need if needed_ml else ''}: fill it")
+    elif left.untold_cases:
+        told = f"{about}, less {left.untold_cases} cases without flow or dial: read the glass"
+        yield Reason("remark", "agent", told)
+    else:
+        yield Reason("fine", "agent", about)
+
+
+def _oxygen(question: _Question) -> Iterator[Reason]:
+    asked, rules = question.asked, question.asked.rules.for_machine(question.machine)
+    pipeline = pipeline_gauge(asked, question.machine)
+    if (
+        pipeline is not None
+        and asked.moment.day_of(int(pipeline.at.timestamp())) == asked.moment.day
+    ):
+        weak = pipeline.psi < rules["pipeline"] - rules["pipeline-tolerance"]
+        told = f"pipeline {format_decimal(pipeline.psi)} psi today"
+        yield Reason("stops" if weak else "fine", "oxygen", told)
+        if not weak:
+            return
+    gauge, size = cylinder_gauge(asked, question.machine), cylinder_size(asked, question.machine)
+    if gauge is None:
+        yield Reason("unknown", "oxygen", "no oxygen gauge is recorded")
+        return
+    read = f"cylinder {format_decimal(gauge.psi)} psi, {local_text(gauge.at, asked.moment.zone)}"
+    if gauge.psi < rules["cylinder-low"]:
+        yield Reason("stops", "oxygen", f"{read}: replace it")
+    elif size is None:
+        told = f"{read}, size not recorded: minutes cannot be told"
+        yield Reason("unknown", "the cylinder's size", told)
+    else:
+        yield _cylinder_covers(question, size, gauge.psi, f"{read}, size {size}")
+
+
+def _cylinder_covers(question: _Question, size: str, psi: Decimal, read: str) -> Reason:
+    reserve_psi = question.asked.rules.for_machine(question.machine)["cylinder-low"]
+    usable_l = contents_l(size, psi, reserve_psi)
+    if question.setup is None:
+        return Reason(
+            "fine", "oxygen", f"{read}: {format_decimal(usable_l, 0, ROUND_FLOOR)} L to use"
+        )
+    flow_ml_min = question.setup.keep_up.high.ml_min
+    minutes = minutes_left(usable_l, flow_ml_min)
+    needed = f"the case needs {format_decimal(question.setup.oxygen_l)} L"
+    if usable_l < question.setup.oxygen_l:
+        usable = format_decimal(usable_l, 0, ROUND_FLOOR)
+        return Reason("stops", "oxygen", f"{read}: {usable} L to use, {needed}")
+    return Reason("fine", "oxygen", f"{read}: about {minutes} min to use at the keep-up flow")
+
+
+_WEIGHTS_STRICT: dict[str, Weight] = {
+    "overdue": "stops",
+    "due": "stops",
+    "no record": "unknown",
+    "due soon": "remark",
+    "ok": "fine",
+}
+_WEIGHTS_BY_DAY: dict[str, Weight] = _WEIGHTS_STRICT | {"due": "remark"}
+_WEIGHTS_LIST: dict[str, Weight] = dict.fromkeys(_WEIGHTS_STRICT, "remark") | {"ok": "fine"}  # type: ignore[assignment]
+
+
+def _told(item: DueItem) -> str:
+    return f"{item.what} {item.standing}: {item.told}"
+
+
+def _service(question: _Question) -> Iterator[Reason]:
+    for item in service_items(question.asked):
+        if item.machine == question.machine:
+            about = f"{item.unit} {item.item}"
+            yield Reason(_WEIGHTS_BY_DAY[item.standing], about, _told(item))
+
+
+def _scavenging(question: _Question) -> Iterator[Reason]:
+    asked, view = question.asked, question.asked.machines[question.machine]
+    for item in charcoal_items(asked, view):
+        yield Reason(_WEIGHTS_STRICT[item.standing], "charcoal change", _told(item))
+    for item in list_items(asked, view):
+        yield Reason(_WEIGHTS_LIST[item.standing], item.item, _told(item))
+
+
+_PARTS: tuple[Callable[[_Question], Iterator[Reason]], ...] = (
+    _faults,
+    _in_use,
+    _pop_off,
+    _check,
+    _absorbent,
+    _oxygen,
+    _agent,
+    _service,
+    _scavenging,
+)
+"""In the order of what harms a patient first; reasons of one weight keep it."""

@@ -1,0 +1,57 @@
+"""May this machine be used for the next patient?"""
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from logbook.cli.options import DURATION, MASS, as_of_option, json_option
+
+if TYPE_CHECKING:
+    from logbook.cli.desk import Desk
+
+
+@click.command()
+@click.argument("machine")
+@click.option("--weight", type=MASS, help="The patient's lean weight: 12kg or 26lb.")
+@click.option("--species", type=click.Choice(["cat", "dog", "other"]), help="Guards the weight.")
+@click.option("--for", "planned", type=DURATION, help="Planned time: 90min.")
+@as_of_option
+@json_option
+@click.pass_obj
+def ready(
+    desk: "Desk", machine: str, weight: Any, species: str | None, planned: int | None,
+    as_of: str | None, as_json: bool,
+) -> int:  # fmt: skip
+    """May this machine be used for the next patient? Every reason, worst first.
+
+    It tells what was recorded and what the rule is; looking at the machine stays with you.
+    Exit code 0 for ready (also with remarks), 3 otherwise.
+
+    \b
+    Examples:
+      logbook ready bay1
+      logbook ready bay1 --weight 12kg --for 90min
+    """
+    from logbook.answers.planning import plan_on
+    from logbook.answers.ready import ready as answer
+    from logbook.arithmetic.setup import Patient
+    from logbook.cli.desk import show_json
+    from logbook.errors import EXIT_ATTENTION, EXIT_DONE
+    from logbook.sheets.board_text import ready_text
+
+    with desk.reading() as book:
+        moment = desk.moment(book, as_of)
+        setup = None
+        if weight is not None:
+            patient = Patient(weight, species)
+            setup = plan_on(book.connection, moment, machine, patient, planned)
+            planned = setup.planned_s
+        verdict = answer(book.connection, moment, machine, planned_s=planned, setup=setup)
+    if as_json:
+        show_json(
+            "ready/1", machine=machine, verdict=verdict.verdict,
+            may_be_used=verdict.may_be_used, reasons=verdict.reasons,
+        )  # fmt: skip
+    else:
+        click.echo(ready_text(verdict))
+    return EXIT_DONE if verdict.may_be_used else EXIT_ATTENTION
