@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from click.testing import CliRunner
+from hypothesis import settings
 
 from logbook.cli import logbook
 from logbook.cli.desk import Desk
@@ -18,6 +19,10 @@ from logbook.cli.failures import run
 from logbook.entries.clinic import Clinic, Staff
 from logbook.ledger.store import Draft, new_id
 from logbook.recording.record import found
+
+# A busy machine is no reason for a property to fail.
+settings.register_profile("no deadline", deadline=None)
+settings.load_profile("no deadline")
 
 ZONE = ZoneInfo("America/Denver")
 NOW = datetime(2026, 3, 6, 23, 0, tzinfo=UTC)

@@ -9,6 +9,7 @@ from logbook.answers.item import Asked, DueItem, Place, day_item, hours_item, no
 from logbook.answers.moment import Moment
 from logbook.answers.usage import machine_run_s, vaporizer_run_s
 from logbook.arithmetic.calendar import next_due
+from logbook.errors import InputError
 from logbook.projections.tables import service, service_plan
 
 EXPECTED = {"machine": "service", "vaporizer": "output verification"}
@@ -67,15 +68,22 @@ def _plan_items(asked: Asked, plan: Row[Any], machine: str | None) -> list[DueIt
         return [no_record(place, "calendar", "no service is recorded")]
     items, reason = [], f"last done {last}"
     if plan.every:
-        due_on = next_due(plan.every, last)
-        items.append(
-            day_item(asked, place, clock="calendar", last=last, due_on=due_on, reason=reason)
-        )
+        items.append(_calendar_item(asked, place, plan.every, last))
     if plan.run_hours:
         used_s = _run_s(asked, plan.unit, since_s)
         limit_h = plan.run_hours
         items.append(hours_item(asked, place, used_s=used_s, limit_h=limit_h, reason=reason))
     return items
+
+
+def _calendar_item(asked: Asked, place: Place, every: str, last: date) -> DueItem:
+    reason = f"last done {last}"
+    try:
+        due_on = next_due(every, last)
+    except InputError as error:
+        # A rule can come to its end; then nobody knows when to look again, so it counts as due.
+        return DueItem(*place, "calendar", None, None, None, "due", None, str(error))
+    return day_item(asked, place, clock="calendar", last=last, due_on=due_on, reason=reason)
 
 
 def _last(moment: Moment, plan: Row[Any], done: Row[Any] | None) -> tuple[date | None, int]:

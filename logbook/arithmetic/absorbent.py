@@ -12,6 +12,7 @@ from logbook.arithmetic.constants import (
     CO2_OUTPUT_UMOL_KG75_MIN,
     GAS_L_PER_MOL,
     LEAST_CHARGE_G,
+    METABOLIC_EXPONENT,
     MOST_CASE_S,
     MOST_CHARGE_G,
 )
@@ -31,7 +32,7 @@ def co2_output_ml_min(weight_g: Decimal) -> Decimal:
     Raises ``InputError``.
     """
     require_weight_g(weight_g)
-    metabolic = _CONTEXT.power(weight_g / 1000, Decimal("0.75"))
+    metabolic = _CONTEXT.power(weight_g / 1000, METABOLIC_EXPONENT.value)
     # Micromoles times litres per mole are microlitres.
     return _CONTEXT.multiply(metabolic, CO2_OUTPUT_UMOL_KG75_MIN.value * GAS_L_PER_MOL.value / 1000)
 

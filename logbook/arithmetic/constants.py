@@ -114,6 +114,9 @@ CO2_OUTPUT_UMOL_KG75_MIN = Sourced(
     "Pouteau et al., Am J Vet Res 2002;63:111, fasted dogs",
     "read",
 )
+METABOLIC_EXPONENT = Sourced(
+    Decimal("0.75"), "power of kg", "Kleiber; the unit of Pouteau et al. 2002", "read"
+)
 GAS_L_PER_MOL = Sourced(
     Decimal("24.055"),
     "L/mol",

@@ -5,7 +5,11 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from logbook.cli.desk import Desk
+
+DEMO_NAME = "demo.ledger"
 
 
 @click.command()
@@ -23,3 +27,56 @@ def rebuild(desk: "Desk") -> None:
     with desk.writing() as book:
         count = read_anew(book.connection)
     click.echo(f"All tables are rebuilt from {count} entries.")
+
+
+@click.command()
+@click.argument("folder", required=False, type=click.Path(exists=True, file_okay=False))
+@click.pass_obj
+def demo(desk: "Desk", folder: str | None) -> None:
+    """Try it on an invented clinic, in a ledger of its own that can be thrown away.
+
+    The clinic, its people, animals and machines are made up. Your own ledger is not touched.
+
+    \b
+    Examples:
+      logbook demo
+      logbook demo /tmp
+    """
+    from logbook.cli.desk import Desk as AnotherDesk
+    from logbook.recording.demo import DEMO_DAY, build_demo
+    from logbook.shipped import folder as shipped
+
+    path = _demo_path(folder)
+    count = build_demo(path, shipped("sample_data"), desk.now())
+    click.echo(f"An invented clinic, {count} entries, as of the end of {DEMO_DAY}.\n")
+    _show(AnotherDesk(path), str(DEMO_DAY))
+    click.echo(f"\nThe demo's ledger is {path}. Try:")
+    click.echo(f"  logbook --ledger {path} history bay1")
+    click.echo(f"  logbook --ledger {path} due --as-of {DEMO_DAY} --all")
+
+
+def _demo_path(folder: str | None) -> "Path":
+    """Where the demo goes; never where a file of that name stands, or one beside it."""
+    import tempfile
+    from pathlib import Path
+
+    from logbook.errors import InputError
+
+    place = Path(folder or tempfile.mkdtemp(prefix="logbook-demo-"))
+    for found in place.glob(f"{DEMO_NAME}*"):
+        raise InputError(f"{found} exists already, and the demo replaces no file; remove it first")
+    return place / DEMO_NAME
+
+
+def _show(desk: "Desk", day: str) -> None:
+    """The board and the week's list of the demo."""
+    from logbook.answers.board import board
+    from logbook.answers.due import due
+    from logbook.sheets.board_text import board_text
+    from logbook.sheets.due_text import due_text
+
+    with desk.reading() as book:
+        moment = desk.moment(book, day)
+        click.echo(board_text(board(book.connection, moment), moment))
+        click.echo()
+        click.echo(due_text(due(book.connection, moment), moment.day, show_all=False))

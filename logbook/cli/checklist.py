@@ -31,8 +31,10 @@ def checklist_load(desk: "Desk", path: str, at: str | None, by: str | None) -> N
 
     from logbook.checklists import read
     from logbook.entries.check import ChecklistLoad
+    from logbook.limits import LIMITS
 
-    text, told = read(Path(path))
+    limit_units = {name: limit.unit for name, limit in LIMITS.items()}
+    text, told = read(Path(path), limit_units)
     body = ChecklistLoad.of(checklist=told.name, version=told.version, text=text)
     desk.record(body, at=at, by=by)
 

@@ -78,6 +78,8 @@ class Desk:
         ``body`` may be a function of the open ledger where it depends on what stands there;
         ``then`` answers the lines that follow from the entry. ``signed`` entries need initials.
         """
+        from logbook.sheets.layout import wrapped
+
         initials = signature(by) if signed else by or ""
         with self.writing() as book:
             content = body(book) if callable(body) else body
@@ -85,7 +87,7 @@ class Desk:
             lines = [saved_line(book, saved), *(then(book, saved) if then else [])]
         # Said only after the transaction has ended: what is told as saved is on the disk.
         for line in lines:
-            click.echo(line)
+            click.echo(wrapped(line))
         return saved
 
     def put(self, book: "Book", body: "Body", *, at: str | None, by: str) -> "Saved":

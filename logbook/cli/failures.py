@@ -28,6 +28,8 @@ def run(command: click.Command, arguments: Sequence[str] | None = None) -> int:
     except click.ClickException as error:
         return _say(error.format_message(), EXIT_USAGE)
     except (click.Abort, KeyboardInterrupt):
+        if sys.stderr.isatty():
+            click.echo(err=True)  # The line on which Ctrl-C was typed ends here.
         return _say("stopped before the end", EXIT_FAILED)
     except BrokenPipeError:
         # The reader of a pipe went away, as `logbook history bay1 | head` does.

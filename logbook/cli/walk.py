@@ -32,9 +32,14 @@ def walk_list(walk: "ToWalk") -> "dict[str, Answer]":
             group = item.group
             click.echo(f"\n{group}")
         click.echo(wrapped(f"{number}/{len(shown)} {item.title}"))
-        click.echo(wrapped(f"  {item.how}", "  "))
+        click.echo(wrapped(f"  {item.how}{_pressure(walk, item)}", "  "))
         answers[item.key] = _ask(walk, item)
     return answers
+
+
+def _pressure(walk: "ToWalk", item: "Item") -> str:
+    """The pressure of the test, which a clinic may set, so that the list's words leave it out."""
+    return f" Test pressure: {walk.limits[item.pressure]} cmH2O." if item.pressure else ""
 
 
 def _ask(walk: "ToWalk", item: "Item") -> "Answer":
@@ -42,9 +47,8 @@ def _ask(walk: "ToWalk", item: "Item") -> "Answer":
     from logbook.checklists import judge
 
     while True:
-        typed = click.prompt(
-            f"  {_keys(item)}", prompt_suffix=" > ", default="", show_default=False
-        )
+        keys = wrapped(f"  {_keys(item)}", "  ")
+        typed = click.prompt(keys, prompt_suffix=" > ", default="", show_default=False)
         try:
             answer = _answer(item, typed.strip())
             if answer is None:

@@ -123,7 +123,7 @@ def _refuse_loose_numbers(value: Any) -> None:
     if isinstance(value, dict):
         for item in value.values():
             _refuse_loose_numbers(item)
-    elif isinstance(value, list):
+    elif isinstance(value, list | tuple):
         for item in value:
             _refuse_loose_numbers(item)
     elif isinstance(value, float) or (isinstance(value, int) and abs(value) >= 2**53):

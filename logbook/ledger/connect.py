@@ -39,7 +39,11 @@ def engine_for(path: Path, *, writes: bool) -> Engine:
 
     def connect() -> sqlite3.Connection:
         raw = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_TIMEOUT_MS / 1000)
-        _apply_settings(raw, WRITE_SETTINGS if writes else READ_SETTINGS)
+        try:
+            _apply_settings(raw, WRITE_SETTINGS if writes else READ_SETTINGS)
+        except BaseException:
+            raw.close()
+            raise
         return raw
 
     engine = create_engine("sqlite://", creator=connect, poolclass=NullPool)

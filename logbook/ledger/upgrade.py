@@ -3,7 +3,6 @@
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
-from importlib import resources
 from pathlib import Path
 
 from alembic import command
@@ -12,14 +11,9 @@ from sqlalchemy import Connection
 
 from logbook.ledger.connect import engine_for, errors_in_words
 from logbook.ledger.schema import APPLICATION_ID, HEAD, set_guards
+from logbook.shipped import folder
 
 Finish = Callable[[Connection], None]
-
-
-def migrations_folder() -> Path:
-    """The migrations that were installed with the package, else those of the checkout."""
-    installed = Path(str(resources.files("logbook"))) / "migrations"
-    return installed if installed.is_dir() else installed.parents[1] / "migrations"
 
 
 def upgrade(path: Path, finish: Finish) -> None:
@@ -32,7 +26,7 @@ def upgrade(path: Path, finish: Finish) -> None:
         _copy_before(path)
     with errors_in_words(path), engine_for(path, writes=True).begin() as connection:
         config = Config()
-        config.set_main_option("script_location", str(migrations_folder()))
+        config.set_main_option("script_location", str(folder("migrations")))
         config.attributes["connection"] = connection
         command.upgrade(config, "head")
         finish(connection)

@@ -246,10 +246,11 @@ def _fits_in(segments: "tuple[Segment, ...]", ran_s: int) -> None:
 
 
 def _plan(_connection: Connection, body: "ServicePlan", at_s: int, _own: int | None) -> None:
-    from logbook.arithmetic.calendar import check_rhythm
+    from logbook.arithmetic.calendar import next_due
 
     if body.every is not None:
-        check_rhythm(body.every)
+        # Working a date out finds what reading alone cannot: a rule that never comes round.
+        next_due(body.every, body.last or datetime.fromtimestamp(at_s, UTC).date())
     if body.last is not None and body.last > datetime.fromtimestamp(at_s, UTC).date() + timedelta(
         1
     ):

@@ -1,0 +1,158 @@
+"""Filling a ledger with the invented clinic of ``sample_data``, by the functions that record."""
+
+import json
+import tomllib
+from collections.abc import Iterator
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any, get_args
+from zoneinfo import ZoneInfo
+
+from logbook.answers.checking import check_body, to_walk
+from logbook.answers.moment import moment_at
+from logbook.checklists import Answer, Item, State
+from logbook.entries import model
+from logbook.entries.base import Body
+from logbook.entries.clinic import Clinic, Staff
+from logbook.errors import InputError
+from logbook.ledger.store import Draft, head, new_id
+from logbook.recording.correcting import correction_body
+from logbook.recording.importing import CASES, CHANGES, SERVICES, Sheet, read_rows, take_over
+from logbook.recording.opening import Book, writing
+from logbook.recording.record import found, name_person, record
+from logbook.times import parse_duration_s, parse_instant
+
+DEMO_DAY = date(2026, 3, 6)
+"""The Friday on which the invented clinic's eight weeks end."""
+
+Told = dict[str, Any]
+
+
+def build_demo(path: Path, source: Path, now: datetime) -> int:
+    """Make a ledger at ``path`` out of the files in ``source``; answers the number of entries.
+
+    Raises:
+        InputError: a file stands at the path already, or the files do not fit together.
+    """
+    told = tomllib.loads((source / "clinic.toml").read_text("utf-8"))
+    zone = ZoneInfo(told["clinic"]["timezone"])
+    since = parse_instant(told["clinic"].pop("since"), zone, now, "since")
+    people = {person["initials"]: person["name"] for person in told["staff"]}
+    bodies: list[Body] = [Clinic.of(**told["clinic"])]
+    bodies += [Staff.of(initials=initials) for initials in people]
+    found(path, [Draft(body, since, "", new_id()) for body in bodies], zone, now)
+    try:
+        with writing(path) as book:
+            for initials, name in people.items():
+                name_person(book, initials, name)
+            filling = _Filling(book, now)
+            for body in _equipment(told):
+                filling.put(body, since, next(iter(people)))
+            filling.take_file(CASES, source / "cases.csv", "reference")
+            filling.take_file(CHANGES, source / "changes.csv", "lot")
+            filling.take_file(SERVICES, source / "services.csv", "certificate")
+            filling.take_events(source / "events.jsonl")
+            return head(book.connection)[0]
+    except BaseException:
+        path.unlink()
+        raise
+
+
+def _equipment(told: Told) -> Iterator[Body]:
+    """Machines, vaporizers and where they stand, plans and rules."""
+    for one in told["machine"]:
+        yield model("machine").of(**one)
+    for one in told["vaporizer"]:
+        machine = one.pop("fitted_to", None)
+        yield model("vaporizer").of(**one)
+        if machine:
+            yield model("vaporizer_fitting").of(vaporizer=one["vaporizer"], machine=machine)
+    for kind in ("service_plan", "rule_change"):
+        for one in told[kind]:
+            yield model(kind).of(**one)
+
+
+class _Filling:
+    """A ledger that is being filled; ``labels`` are the names by which lines name entries."""
+
+    def __init__(self, book: Book, now: datetime) -> None:
+        self._book = book
+        self._now = now
+        self._labels: dict[str, int] = {}
+
+    def put(self, body: Body, at: datetime, by: str) -> int:
+        """Record one entry; answers its number."""
+        return record(self._book, Draft(body, at, by, new_id()), self._now).entry.seq
+
+    def take_file(self, sheet: Sheet, path: Path, label: str) -> None:
+        """Import a file; what stands in its column ``label`` names the entry from then on."""
+        done = take_over(self._book, sheet, read_rows(path, sheet), by=None, now=self._now)
+        if done.refused:
+            raise InputError(f"{path.name}, {done.refused[0]}")
+        for entry in done.new:
+            if name := getattr(entry.body, label, None):
+                self._labels[name] = entry.seq
+
+    def take_events(self, path: Path) -> None:
+        """Record each line; its ``ref`` names the entry for the lines after it."""
+        with path.open(encoding="utf-8") as lines:
+            for number, line in enumerate(lines, start=1):
+                try:
+                    self._take_event(json.loads(line))
+                except (InputError, KeyError) as error:
+                    raise InputError(f"line {number} of {path.name}: {error}") from None
+
+    def _take_event(self, told: Told) -> None:
+        at = parse_instant(told.pop("at"), self._book.zone, self._now, "at")
+        kind, by, ref = told.pop("kind"), told.pop("by"), told.pop("ref", None)
+        body = self._body(kind, told, at)
+        seq = self.put(body, at, by)
+        if ref:
+            self._labels[ref] = seq
+
+    def _body(self, kind: str, told: Told, at: datetime) -> Body:
+        if kind == "check":
+            return self._check(told, at)
+        if kind == "correction":
+            return self._correction(told)
+        for field, name in (("case_entry", "case"), ("evidence_entry", "evidence")):
+            if name in told:
+                told[field] = self._labels[told.pop(name)]
+        return model(kind).of(**told)
+
+    def _check(self, told: Told, at: datetime) -> Body:
+        """A check, judged by the limits that were in force when it was walked."""
+        moment = moment_at(at, self._book.zone)
+        walk = to_walk(self._book.connection, moment, told["machine"], told["list"])
+        items = {item.key: item for item in walk.checklist.items}
+        given = told["answers"].items()
+        return check_body(walk, {key: _answer(items[key], said) for key, said in given})
+
+    def _correction(self, told: Told) -> Body:
+        ran = told.get("ran")
+        return correction_body(
+            self._book,
+            self._labels[told["corrects"]],
+            self._now,
+            withdraw=told.get("withdrawn", False),
+            restore=False,
+            reason=told["reason"],
+            fields=[f"{name}={value}" for name, value in told.get("set", {}).items()],
+            happened=told.get("happened"),
+            ended=told.get("ended"),
+            ran=parse_duration_s(ran, "ran") if ran else None,
+        )
+
+
+def _answer(item: Item, said: str | Told) -> Answer:
+    """An answer as the file writes it: a state, a choice, ``150 mL/min`` or ``12 s``."""
+    if isinstance(said, dict):
+        return Answer(**said)
+    if said in get_args(State):
+        return Answer(state=said)  # type: ignore[arg-type]
+    if item.kind == "choice":
+        return Answer(value=said)
+    number, _, unit = said.partition(" ")
+    if item.kind == "hold":
+        return Answer(held_s=int(number))
+    return Answer(value=number, unit=unit)

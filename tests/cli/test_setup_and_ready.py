@@ -1,0 +1,219 @@
+"""The numbers before connecting, the sums at the machine, and the verdict."""
+
+import json
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from logbook.checklists import builtin
+
+PASSING = {"tick": "passed", "hold": {"held_s": "15"}}
+VALUES = {
+    "cylinder-pressure": "1500 psi",
+    "pipeline-pressure": "50 psi",
+    "breathing-system-leak": "120 mL/min",
+}
+
+
+def answers(tmp_path: Path, **other: object) -> str:
+    """A file of answers to the daily list in which all passes but what is named."""
+    told: dict[str, object] = {}
+    for item in builtin("daily").items:
+        if item.key in VALUES:
+            told[item.key] = {"value": VALUES[item.key]}
+        elif item.fits in ("charcoal", "coaxial"):
+            told[item.key] = "not fitted"
+        elif item.kind == "choice":
+            told[item.key] = {"value": item.passing[0]}
+        elif item.kind == "number":
+            told[item.key] = {"value": "3"}
+        else:
+            told[item.key] = PASSING[item.kind]
+    told |= {key.replace("_", "-"): value for key, value in other.items()}
+    path = tmp_path / "answers.json"
+    path.write_text(json.dumps(told))
+    return str(path)
+
+
+@pytest.fixture
+def kept(bay1: Callable, tmp_path: Path) -> Callable:
+    """bay1 with everything recorded that a verdict asks for, as of Friday 16:00."""
+    for line in (
+        ("absorbent", "change", "bay1", "--at", "2026-03-05 07:30"),
+        ("agent", "fill", "iso1", "--level", "240ml", "--at", "2026-03-06 07:00"),
+        ("oxygen", "change", "bay1", "--size", "E", "--cylinder", "1900psi", "--at", "7:00"),
+        (
+            "service",
+            "plan",
+            "iso1",
+            "output verification",
+            "--every",
+            "P12M",
+            "--last",
+            "2025-10-01",
+        ),
+        ("service", "plan", "bay1", "service", "--every", "P12M", "--last", "2025-10-01"),
+        ("check", "bay1", "--answers", answers(tmp_path), "--at", "7:10"),
+    ):
+        ran = bay1(*line)
+        assert ran.code == 0, ran.err + ran.out
+    return bay1
+
+
+@pytest.mark.parametrize(
+    ("weight", "circuit", "bag_l", "start", "keep_up"),
+    [
+        ("1.8kg", "non-rebreathing", "0.5", ["0.5", "0.5"], ["0.5", "0.5"]),
+        ("6.5kg", "pediatric", "1", ["1.3", "1.95"], ["0.5", "0.5"]),
+        ("12kg", "adult", "1", ["2.4", "3.6"], ["0.5", "0.6"]),
+        ("62kg", "adult", "5", ["12.4", "18.6"], ["1.55", "3.1"]),
+    ],
+)
+def test_a_weight_gives_circuit_bag_and_flows(
+    run_logbook: Callable, weight: str, circuit: str, bag_l: str, start: list, keep_up: list
+) -> None:
+    told = run_logbook("setup", "--weight", weight, "--json").json
+    assert told["schema"] == "setup/1"
+    assert (told["circuit"], told["bag_l"]) == (circuit, bag_l)
+    assert (told["flow_start_l_min"], told["flow_keep_up_l_min"]) == (start, keep_up)
+
+
+def test_the_cautions_belong_to_the_set_up(run_logbook: Callable) -> None:
+    small = run_logbook("setup", "--weight", "1.8kg", "--json").json["cautions"]
+    large = run_logbook("setup", "--weight", "12kg", "--json").json["cautions"]
+    assert any("flush" in line for line in small)
+    assert not any("flush" in line for line in large)
+    assert any("10 to 15 minutes" in line for line in large)
+    assert all(any("Pop-off valve open" in line for line in lines) for lines in (small, large))
+
+
+def test_agent_and_oxygen_are_counted_with_the_highest_flow_of_each_stretch(
+    run_logbook: Callable,
+) -> None:
+    told = run_logbook("setup", "--weight", "12kg", "--for", "60min", "--json").json
+    # 15 min at 3.6 L/min and 45 min at 0.6 L/min are 81 L; 2 % of it over 195 is 8.31 mL.
+    assert (told["oxygen_l"], told["agent_ml"]) == ("81", "8.4")
+
+
+def test_a_flowmeter_that_cannot_feed_a_circuit_is_the_first_caution(bay1: Callable) -> None:
+    bay1("machine", "change", "bay1", "--flowmeter-max", "0.4L/min", "--because", "seen")
+    told = bay1("setup", "--weight", "1.8kg", "--machine", "bay1", "--json").json
+    assert "cannot give enough flow" in told["cautions"][0]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        ("setup", "--weight", "24kg", "--species", "cat"),
+        ("setup", "--weight", "0kg"),
+        ("setup", "--weight", "9999kg"),
+        ("setup", "--weight", "12"),
+        ("setup", "--weight", "12kg", "--machine", "bay7"),
+        ("setup", "--weight", "12kg", "--for", "99h"),
+        ("ready", "bay7"),
+        ("ready", "bay1", "--weight", "nan"),
+        ("oxygen", "left", "--gauge", "500psi", "--flow", "2L/min"),
+        ("oxygen", "left", "--size", "E", "--gauge", "99999psi", "--flow", "2L/min"),
+        ("oxygen", "left", "--full", "660L", "--gauge", "500psi", "--flow", "2L/min"),
+        ("oxygen", "left", "--factor", "0", "--gauge", "500psi", "--flow", "2L/min"),
+        ("agent", "use", "--agent", "isoflurane", "--dial", "2", "--flow", "0L/min", "--for", "1h"),
+    ],
+)
+def test_absurd_inputs_are_refused_in_one_sentence(bay1: Callable, line: tuple) -> None:
+    ran = bay1(*line)
+    assert ran.code == 2
+    assert ran.out == ""
+    assert len(ran.err.strip().splitlines()) == 1
+
+
+def test_a_machine_with_everything_recorded_is_ready(kept: Callable) -> None:
+    ran = kept("ready", "bay1", "--weight", "12kg", "--for", "90min", "--json")
+    assert ran.json["schema"] == "ready/1"
+    stops = [one for one in ran.json["reasons"] if one["weight"] in ("stops", "unknown")]
+    assert stops == []
+    assert ran.json["verdict"] == "ready, with remarks"  # The weekly alarm has no record yet.
+    assert ran.code == 0
+
+
+def test_no_verdict_says_safe(kept: Callable) -> None:
+    shown = kept("ready", "bay1").out + kept("board").out + kept("setup", "--weight", "12kg").out
+    assert "safe" not in shown.lower()
+
+
+def test_yesterdays_check_is_no_record_for_today(kept: Callable, clock: Callable) -> None:
+    clock(datetime(2026, 3, 7, 15, 0, tzinfo=UTC))
+    ran = kept("ready", "bay1", "--json")
+    assert ran.json["verdict"] == "cannot tell: no record of today's check"
+    assert ran.code == 3
+
+
+@pytest.mark.parametrize(
+    ("line", "about"),
+    [
+        (("fault", "report", "iso1", "tipped"), "fault"),
+        (("fault", "report", "bay1", "leak", "--out-of-service"), "fault"),
+        (("case", "begin", "bay1", "--pop-off", "open"), "use"),
+        (("agent", "level", "iso1", "2ml"), "agent"),
+        (("rule", "set", "absorbent-hours", "1", "--because", "test"), "absorbent"),
+        (("service", "done", "iso1", "output verification", "--outcome", "failed"), "fault"),
+        (("oxygen", "read", "bay1", "--pipeline", "20psi"), "oxygen"),
+    ],
+)
+def test_one_thing_against_it_makes_a_machine_not_ready(
+    kept: Callable, line: tuple, about: str
+) -> None:
+    assert kept(*line).code == 0
+    ran = kept("ready", "bay1", "--weight", "12kg", "--for", "90min", "--json")
+    assert ran.json["verdict"] == "not ready"
+    assert ran.json["reasons"][0]["weight"] == "stops"
+    assert about in [one["about"] for one in ran.json["reasons"] if one["weight"] == "stops"]
+    assert ran.code == 3
+
+
+def test_a_pop_off_valve_last_recorded_shut_stops_the_machine(kept: Callable) -> None:
+    kept("case", "begin", "bay1", "--pop-off", "shut", "--at", "15:00")
+    kept("case", "end", "bay1", "--at", "15:30")
+    reasons = kept("ready", "bay1", "--json").json["reasons"]
+    assert (reasons[0]["weight"], reasons[0]["about"]) == ("stops", "pop-off valve")
+
+
+def test_oxygen_that_does_not_last_the_case_stops_it(kept: Callable, tmp_path: Path) -> None:
+    # Without a pipeline the cylinder alone counts: 1500 psi at the check is 364 L above reserve.
+    without = answers(tmp_path, pipeline_pressure="not fitted")
+    kept("oxygen", "read", "bay1", "--pipeline", "50psi", "--at", "2026-03-05 18:00")
+    kept("correct", "9", "--withdraw", "--because", "walked again")
+    assert kept("check", "bay1", "--answers", without, "--at", "8:00").code == 0
+
+    def oxygen(weight: str, planned: str) -> list[str]:
+        asked = kept("ready", "bay1", "--weight", weight, "--for", planned, "--json")
+        return [one["weight"] for one in asked.json["reasons"] if one["about"] == "oxygen"]
+
+    # 12 kg for 90 min is 99 L; 62 kg for 3 h is 790 L.
+    assert oxygen("12kg", "90min") == ["fine"]
+    assert oxygen("62kg", "3h") == ["stops"]
+
+
+def test_the_board_leads_with_the_verdict_of_every_machine(kept: Callable) -> None:
+    kept("machine", "add", "bay2")
+    ran = kept("board")
+    assert "bay1: READY, WITH REMARKS" in ran.out
+    assert "bay2: CANNOT TELL" in ran.out
+    assert ran.code == 3
+
+
+def test_use_far_from_what_dial_and_flow_say_becomes_a_remark_after_three_fills(
+    kept: Callable,
+) -> None:
+    # Each hour at 1 L/min and 2 % uses 6.2 mL, and each time 12 mL are gone.
+    for hour, level in ((8, "228ml"), (10, "216ml"), (12, "204ml")):
+        kept(
+            *("case", "log", "bay1", "--began", f"{hour}:00", "--ran", "1h"),
+            *("--flow", "1L/min", "--dial", "2", "--circuit", "adult"),
+        )
+        before = kept("ready", "bay1").out
+        assert "output drift" not in before
+        kept("agent", "level", "iso1", level, "--at", f"{hour + 1}:30")
+    assert "output drift" in kept("ready", "bay1").out
+    assert "output drift" in kept("vaporizer", "show", "iso1").out
