@@ -183,7 +183,7 @@ def test_oxygen_that_does_not_last_the_case_stops_it(kept: Callable, tmp_path: P
     # Without a pipeline the cylinder alone counts: 1500 psi at the check is 364 L above reserve.
     without = answers(tmp_path, pipeline_pressure="not fitted")
     kept("oxygen", "read", "bay1", "--pipeline", "50psi", "--at", "2026-03-05 18:00")
-    kept("correct", "9", "--withdraw", "--because", "walked again")
+    kept("correct", "11", "--withdraw", "--because", "walked again")
     assert kept("check", "bay1", "--answers", without, "--at", "8:00").code == 0
 
     def oxygen(weight: str, planned: str) -> list[str]:

@@ -7,9 +7,7 @@ from pathlib import Path
 
 import pytest
 
-COLUMNS = (
-    "seq, id, kind, happened_at, happened_local, recorded_at, recorded_local, by, body, hash"
-)
+COLUMNS = "seq, id, kind, happened_at, happened_local, recorded_at, recorded_local, by, body, hash"
 TIME = "'2026-03-02T14:30:00Z'"
 
 

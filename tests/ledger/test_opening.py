@@ -154,7 +154,10 @@ def test_a_full_disk_saves_nothing(ledger: Path, monkeypatch: pytest.MonkeyPatch
         pages = raw.execute("PRAGMA page_count").fetchone()[0]
     monkeypatch.setitem(connect.WRITE_SETTINGS, "max_page_count", pages)
     before = ledger.read_bytes()
-    with pytest.raises(NotSaved, match="the disk is full; free some space"), writing(ledger) as book:
+    with (
+        pytest.raises(NotSaved, match="the disk is full; free some space"),
+        writing(ledger) as book,
+    ):
         for _ in range(100):
             Scribe(book)("note", "2026-03-02 08:00", text="long " * 90)
     assert ledger.read_bytes() == before
