@@ -33,6 +33,7 @@ def new(desk: "Desk", name: str, timezone: str, listing_day: str) -> None:
     from logbook.entries.clinic import Clinic
     from logbook.ledger.store import Draft, new_id
     from logbook.recording.record import found
+    from logbook.sheets.layout import wrapped
     from logbook.sheets.sentences import sentence
 
     body = Clinic.of(name=name, timezone=timezone, listing_day=listing_day)
@@ -40,7 +41,7 @@ def new(desk: "Desk", name: str, timezone: str, listing_day: str) -> None:
         desk.path.parent.mkdir(parents=True, exist_ok=True)
     zone, now = ZoneInfo(timezone), desk.now()
     entries = found(desk.path, [Draft(body, now, "", new_id())], zone, now)
-    click.echo(f"Saved entry {entries[0].seq}: {sentence(entries[0], zone)}.")
+    click.echo(wrapped(f"Saved entry {entries[0].seq}: {sentence(entries[0], zone)}."))
     click.echo(f"The ledger is {desk.path}. Next: logbook staff add INITIALS NAME.")
 
 

@@ -9,7 +9,7 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import Connection
 
-from logbook.ledger.connect import engine_for, errors_in_words
+from logbook.ledger.connect import check_identity, engine_for, errors_in_words
 from logbook.ledger.schema import APPLICATION_ID, HEAD, set_guards
 from logbook.shipped import folder
 
@@ -22,9 +22,13 @@ def upgrade(path: Path, finish: Finish) -> None:
 
     A copy named after the old version is taken first, unless the file is new.
     """
-    if path.exists() and path.stat().st_size:
-        _copy_before(path)
+    is_new = not (path.exists() and path.stat().st_size)
     with errors_in_words(path), engine_for(path, writes=True).begin() as connection:
+        # Asked again with the lock held, because another program may have been quicker.
+        if not is_new and check_identity(connection, path):
+            return
+        if not is_new:
+            _copy_before(path)
         config = Config()
         config.set_main_option("script_location", str(folder("migrations")))
         config.attributes["connection"] = connection
@@ -37,8 +41,6 @@ def upgrade(path: Path, finish: Finish) -> None:
 def _copy_before(path: Path) -> None:
     """A copy through SQLite, because a plain copy could miss a journal that is still open."""
     copy = path.with_name(f"{path.name}.before-{HEAD}")
-    if copy.exists():
-        return
     part = copy.with_name(copy.name + ".part")
     part.unlink(missing_ok=True)
     with (

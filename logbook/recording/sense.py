@@ -87,7 +87,8 @@ def _who(connection: Connection, draft: Draft) -> None:
     if not draft.by:
         return
     known = connection.execute(select(tables.staff.c.initials)).scalars().all()
-    if draft.by not in known:
+    brings_itself = getattr(draft.body, "initials", None) == draft.by
+    if draft.by not in known and not brings_itself:
         raise InputError(
             f"nobody here signs as {shown(draft.by)}; known are {_list(known)}; "
             f"add a person with: logbook staff add {draft.by} NAME"

@@ -1,6 +1,7 @@
 """The limits in force, as text."""
 
 from logbook.answers.rules import InForce
+from logbook.limits import LIMITS
 from logbook.sheets.layout import wrapped
 from logbook.units import format_decimal
 
@@ -16,3 +17,16 @@ def rules_text(rules: list[InForce], *, sources: bool) -> str:
         if sources:
             rows.append(wrapped(f"  source: {one.source} [{one.confidence}]", "      "))
     return "\n".join(rows)
+
+
+def limits_table() -> str:
+    """Every limit with its source as a Markdown table, as the README carries it."""
+    rows = ["| limit | value | what it says | source | how sure |", "|---|---|---|---|---|"]
+    for name, one in LIMITS.items():
+        value = (
+            "off"
+            if one.value == 0 and one.can_be_off
+            else f"{format_decimal(one.value)} {one.unit}"
+        )
+        rows.append(f"| `{name}` | {value} | {one.meaning} | {one.source} | {one.confidence} |")
+    return "\n".join(rows) + "\n"

@@ -1,5 +1,6 @@
 """An open ledger and its scribe."""
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -20,3 +21,11 @@ def book(ledger: Path) -> Iterator[Book]:
 def tell(book: Book) -> Scribe:
     """Writes into the open ledger."""
     return Scribe(book)
+
+
+@pytest.fixture(scope="module")
+def shared_book(founded: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Book]:
+    """One open ledger for all examples of a property; each takes back what it wrote."""
+    path = Path(shutil.copy(founded, tmp_path_factory.mktemp("shared")))
+    with writing(path) as opened:
+        yield opened

@@ -15,7 +15,6 @@ from sqlalchemy.exc import OperationalError
 
 from logbook.errors import InputError, LedgerError, LogbookError, NewerLedger, NotALedger, NotSaved
 from logbook.ledger import connect
-from logbook.ledger.connect import engine_for
 from logbook.ledger.store import head
 from logbook.recording.opening import reading, writing
 from tests.ledger.scribe import Scribe
@@ -149,17 +148,19 @@ def test_a_damaged_file_is_named_damaged(ledger: Path) -> None:
     assert str(error) == f"{ledger} is damaged; restore the last copy and keep this file"
 
 
+def many_notes(path: Path) -> None:
+    with writing(path) as book:
+        for _ in range(100):
+            Scribe(book)("note", "2026-03-02 08:00", text="long " * 90)
+
+
 def test_a_full_disk_saves_nothing(ledger: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with closing(sqlite3.connect(ledger)) as raw:
         pages = raw.execute("PRAGMA page_count").fetchone()[0]
     monkeypatch.setitem(connect.WRITE_SETTINGS, "max_page_count", pages)
     before = ledger.read_bytes()
-    with (
-        pytest.raises(NotSaved, match="the disk is full; free some space"),
-        writing(ledger) as book,
-    ):
-        for _ in range(100):
-            Scribe(book)("note", "2026-03-02 08:00", text="long " * 90)
+    with pytest.raises(NotSaved, match="the disk is full; free some space"):
+        many_notes(ledger)
     assert ledger.read_bytes() == before
 
 

@@ -20,6 +20,7 @@ from logbook.ledger.store import ledger_uuid, stored_rows
 from logbook.projections import project
 from logbook.projections.tables import projected
 from logbook.recording.opening import Book, reading, writing
+from logbook.shipped import folder as shipped
 from tests.ledger.scribe import Scribe
 from tests.ledger.weeks import busy_week
 
@@ -49,7 +50,7 @@ def test_migrations_write_the_very_statements_of_the_models(book: Book) -> None:
 
 def guards(connection) -> dict[str, str]:
     rows = connection.exec_driver_sql("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'")
-    return {name: sql for name, sql in rows}
+    return dict(rows.all())
 
 
 def test_a_new_ledger_has_every_guard(book: Book) -> None:
@@ -64,7 +65,7 @@ def upgrade():
     op.add_column("person", sa.Column("pronoun", sa.Text))
     op.execute("DROP TRIGGER entry_no_update")
 """
-BAD = GOOD + '    op.execute("DELETE FROM person")\n    op.execute("SELECT * FROM nowhere")\n'
+BAD = GOOD + '    op.execute("DROP TABLE person")\n    op.execute("VACUUM nowhere")\n'
 
 
 @pytest.fixture
@@ -76,9 +77,9 @@ def behind(ledger: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
     def by(migration: str) -> Path:
         folder = tmp_path / "migrations"
         if not folder.exists():
-            shutil.copytree(upgrade.migrations_folder(), folder)
+            shutil.copytree(shipped("migrations"), folder)
         (folder / "versions" / "0002_more.py").write_text(migration)
-        monkeypatch.setattr(upgrade, "migrations_folder", lambda: folder)
+        monkeypatch.setattr(upgrade, "folder", tmp_path.joinpath)
         for module in (connect, upgrade):
             monkeypatch.setattr(module, "HEAD", "0002")
         return ledger
@@ -128,6 +129,16 @@ def test_the_copy_holds_what_was_added_after_an_upgrade_that_failed(
         assert raw.execute("SELECT text FROM note").fetchall()[-1] == ("after the failure",)
 
 
+def test_a_second_program_leaves_the_copy_of_the_first_alone(behind) -> None:
+    path = behind(GOOD)
+    with reading(path):
+        pass
+    copy = path.with_name(path.name + ".before-0002")
+    old = copy.read_bytes()
+    upgrade.upgrade(path, project.rebuild)
+    assert copy.read_bytes() == old
+
+
 def failing_rebuild(connection) -> int:
     projected.drop_all(connection)
     raise LedgerError("the rebuild failed")
@@ -156,7 +167,7 @@ def test_the_migrations_shipped_end_at_the_version_that_the_program_knows() -> N
     from logbook.ledger.schema import HEAD
 
     config = Config()
-    config.set_main_option("script_location", str(upgrade.migrations_folder()))
+    config.set_main_option("script_location", str(shipped("migrations")))
     assert ScriptDirectory.from_config(config).get_current_head() == HEAD
 
 

@@ -1,0 +1,49 @@
+"""The README shows what the program really prints, and its limits are those of the code.
+
+With UPDATE_README=1 in the environment the shown parts are written anew instead of compared.
+"""
+
+import os
+import re
+import shlex
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from logbook.sheets.rules import limits_table
+
+README = Path(__file__).parents[1] / "README.md"
+CONSOLE = re.compile(r"```console\n(.*?)```", re.DOTALL)
+LIMITS = re.compile(r"(<!-- limits: begin -->\n)(.*?)(<!-- limits: end -->)", re.DOTALL)
+
+
+def expect(text: str) -> None:
+    """Compare the README with what it should say, or write it anew where that is asked for."""
+    if os.environ.get("UPDATE_README"):
+        README.write_text(text)
+    assert README.read_text() == text
+
+
+def test_the_table_of_limits_is_that_of_the_code() -> None:
+    expect(LIMITS.sub(lambda part: part[1] + limits_table() + part[3], README.read_text()))
+
+
+def test_the_week_prints_what_the_readme_shows(
+    run_logbook: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LOGBOOK_LEDGER", "clinic.ledger")
+    monkeypatch.setenv("COLUMNS", "88")
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "clinic.ledger").unlink()
+
+    def block(match: re.Match[str]) -> str:
+        lines = [line for line in match[1].splitlines() if line.startswith("$ ")]
+        shown = []
+        for line in lines:
+            ran = run_logbook(*shlex.split(line.removeprefix("$ logbook ")))
+            assert ran.err == "", line
+            shown.append(f"{line}\n{ran.out}")
+        return "```console\n" + "".join(shown) + "```"
+
+    expect(CONSOLE.sub(block, README.read_text()))
