@@ -43,6 +43,13 @@ class Ran:
         return json.loads(self.out)
 
 
+@pytest.fixture(autouse=True)
+def own_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Keeps what the program remembers of ledgers inside the test's own folder."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    return tmp_path / "config" / "gas-machine-logbook"
+
+
 @pytest.fixture(scope="session")
 def founded(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A ledger of a clinic with one person, made once through the migrations."""

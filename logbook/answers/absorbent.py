@@ -4,7 +4,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import Row, select
+from sqlalchemy import Row, select, tuple_
 
 from logbook.answers.item import Asked, DueItem, Place, amount_item, day_item, hours_item, no_record
 from logbook.answers.standing import Standing
@@ -59,7 +59,7 @@ def absorbent_items(asked: Asked, view: MachineView) -> list[DueItem]:
         items.append(_co2_item(asked, place, change.at_s, charge_g * percent / 100))
     if limit_ml := values["absorbent-agent"]:
         items.append(_agent_item(asked, place, change.at_s, limit_ml, reason))
-    return items + _seen(asked, place, change.at_s)
+    return items + _seen(asked, place, change)
 
 
 def _co2_item(asked: Asked, place: Place, since_s: int, charge_g: Decimal) -> DueItem:
@@ -103,14 +103,14 @@ def _agent_item(
     )
 
 
-def _seen(asked: Asked, place: Place, since_s: int) -> list[DueItem]:
+def _seen(asked: Asked, place: Place, change: Row[Any]) -> list[DueItem]:
     """A colour change or hard granules seen since the change: due at once, as colour can revert."""
     query = (
         select(check.c.entry, check.c.at_s, check_answer.c.choice)
         .join(check_answer, check_answer.c.entry == check.c.entry)
         .where(
             check.c.machine == place.unit,
-            check.c.at_s > since_s,
+            tuple_(check.c.at_s, check.c.entry) > tuple_(change.at_s, change.entry),
             check.c.at_s <= asked.moment.at_s,
             check_answer.c.absorbent_due == 1,
         )

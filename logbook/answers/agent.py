@@ -121,7 +121,7 @@ def timed_segments_of(asked: Asked, cases: list[Row[Any]]) -> list[list[Segment]
     segments = segments_of(asked, [row.entry for row in cases])
     timed = []
     for row in cases:
-        end_s = row.end_s or min(asked.moment.at_s, row.began_s + LONGEST_CASE_S)
+        end_s = min(row.end_s or row.began_s + LONGEST_CASE_S, asked.moment.at_s)
         timed.append(timed_segments(segments.get(row.entry, []), end_s - row.began_s))
     return timed
 
@@ -130,10 +130,12 @@ def timed_segments(rows: list[Row[Any]], ran_s: int) -> list[Segment] | None:
     """The settings of a case with their seconds; None where flow or dial was not told."""
     if not rows or any(row.flow_ml_min is None or row.dial_percent is None for row in rows):
         return None
-    told_s = sum(row.duration_s or 0 for row in rows)
+    seconds, left_s = [], ran_s
+    for row in rows:
+        seconds.append(min(row.duration_s or 0, left_s))
+        left_s -= seconds[-1]
     # Where the segments do not reach the end, the last setting is taken to have stayed.
-    seconds = [row.duration_s or 0 for row in rows]
-    seconds[-1] += max(ran_s - told_s, 0)
+    seconds[-1] += left_s
     return [
         Segment(lasted_s, row.flow_ml_min, row.dial_percent)
         for lasted_s, row in zip(seconds, rows, strict=True)

@@ -56,7 +56,7 @@ def _last_values(
         .join(check, check.c.entry == check_answer.c.entry)
         .where(check.c.machine == machine, check.c.checklist == list_name)
         .where(check.c.at_s <= moment.at_s)
-        .order_by(check.c.at_s.desc())
+        .order_by(check.c.at_s.desc(), check.c.entry.desc())
         .limit(200)
     )
     last: dict[str, str] = {}

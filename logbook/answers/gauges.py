@@ -50,7 +50,9 @@ def cylinder_size(asked: Asked, machine: str) -> str | None:
         oxygen.c.event == "change",
         oxygen.c.at_s <= asked.moment.at_s,
     )
-    return asked.connection.execute(query.order_by(oxygen.c.at_s.desc()).limit(1)).scalar()
+    return asked.connection.execute(
+        query.order_by(oxygen.c.at_s.desc(), oxygen.c.entry.desc()).limit(1)
+    ).scalar()
 
 
 def _newest(asked: Asked, machine: str, column: Any, item: str) -> Gauge | None:
@@ -58,7 +60,10 @@ def _newest(asked: Asked, machine: str, column: Any, item: str) -> Gauge | None:
         oxygen.c.machine == machine, column.is_not(None), oxygen.c.at_s <= asked.moment.at_s
     )
     seen = _answers(asked, machine, item).where(check_answer.c.value.is_not(None))
-    rows = [_first(asked, read.order_by(oxygen.c.at_s.desc())), _first(asked, seen)]
+    rows = [
+        _first(asked, read.order_by(oxygen.c.at_s.desc(), oxygen.c.entry.desc())),
+        _first(asked, seen),
+    ]
     newest = max((row for row in rows if row is not None), key=lambda row: row.at_s, default=None)
     return None if newest is None else Gauge(newest.psi, utc_from_epoch_s(newest.at_s))
 

@@ -8,7 +8,7 @@ from sqlalchemy import Connection, func, or_, select
 from logbook.ledger.chain import Stored
 from logbook.ledger.schema import entry
 from logbook.ledger.store import Entry, as_entry
-from logbook.projections.tables import case_end, correction
+from logbook.projections.tables import correction
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,11 +24,10 @@ class HistoryLine:
 
 def history(connection: Connection, unit: str, since_s: int, until_s: int) -> list[HistoryLine]:
     """The entries that name a unit, and the corrections and ends of cases that belong to them."""
-    fields = ("$.machine", "$.unit", "$.vaporizer")
-    naming = [func.json_extract(entry.c.body, field) == unit for field in fields]
-    seqs = set(connection.execute(select(entry.c.seq).where(or_(*naming))).scalars())
-    ends = select(case_end.c.entry, case_end.c.case_entry)
-    seqs |= {row.entry for row in connection.execute(ends) if row.case_entry in seqs}
+    seqs = _naming(connection, unit)
+    of_case = func.json_extract(entry.c.body, "$.case_entry").label("of_case")
+    ends = connection.execute(select(entry.c.seq, of_case).where(entry.c.kind == "case_end"))
+    seqs |= {row.seq for row in ends if row.of_case in seqs}
     fixes = {
         row.corrects: row
         for row in connection.execute(select(correction).order_by(correction.c.entry))
@@ -47,6 +46,19 @@ def history(connection: Connection, unit: str, since_s: int, until_s: int) -> li
             by, reason = (fix.entry, fix.reason) if fix else (None, None)
             lines.append(HistoryLine(one, state, by, reason))
     return sorted(lines, key=lambda line: (line.entry.at_s, line.entry.seq))
+
+
+def _naming(connection: Connection, unit: str) -> set[int]:
+    """The entries that name a unit, and those that name it since they were corrected."""
+    fields = ("machine", "unit", "vaporizer")
+    written, corrected = (
+        [func.json_extract(entry.c.body, f"{at}.{field}") == unit for field in fields]
+        for at in ("$", "$.body")
+    )
+    seqs = set(connection.execute(select(entry.c.seq).where(or_(*written))).scalars())
+    moved = func.json_extract(entry.c.body, "$.corrects")
+    query = select(moved).where(entry.c.kind == "correction", or_(*corrected))
+    return seqs | set(connection.execute(query).scalars())
 
 
 def _entries(connection: Connection, seqs: set[int]) -> Iterable[Entry]:

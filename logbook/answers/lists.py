@@ -44,7 +44,7 @@ def _list_item(asked: Asked, tag: str, current: Checklist, every: str) -> DueIte
         select(check)
         .where(check.c.machine == tag, check.c.checklist == current.name)
         .where(check.c.at_s <= asked.moment.at_s, check.c.verdict != "incomplete")
-        .order_by(check.c.at_s.desc())
+        .order_by(check.c.at_s.desc(), check.c.entry.desc())
     )
     last = asked.connection.execute(query.limit(1)).first()
     place, clock = Place(tag, tag, f"{current.name} check"), "days since the check"

@@ -129,8 +129,9 @@ def _faults(question: _Question) -> Iterator[Reason]:
 
 
 def _in_use(question: _Question) -> Iterator[Reason]:
-    case = running_case(question.asked.connection, question.machine)
-    if case is not None and case.began_s <= question.asked.moment.at_s:
+    asked = question.asked
+    case = running_case(asked.connection, question.machine, asked.moment.at_s)
+    if case is not None:
         since = question.local(case.began_s)
         yield Reason("stops", "use", f"case {case.entry} runs on it since {since}")
 

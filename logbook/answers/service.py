@@ -53,7 +53,9 @@ def last_service(connection: Connection, unit: str, item: str, at_s: int) -> Row
         service.c.at_s <= at_s,
         service.c.outcome != "not verified",
     )
-    return connection.execute(query.order_by(service.c.at_s.desc()).limit(1)).first()
+    return connection.execute(
+        query.order_by(service.c.at_s.desc(), service.c.entry.desc()).limit(1)
+    ).first()
 
 
 def _plan_items(asked: Asked, plan: Row[Any], machine: str | None) -> list[DueItem]:

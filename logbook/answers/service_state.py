@@ -3,10 +3,11 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, select, tuple_
 
 from logbook.answers.moment import Moment
 from logbook.ledger.schema import entry
+from logbook.projections.lookup import evidence
 from logbook.projections.tables import check, fault, return_to_service
 from logbook.times import utc_from_epoch_s
 
@@ -35,16 +36,21 @@ class CheckDone:
 
 
 def open_faults(connection: Connection, unit: str, at_s: int) -> list[OpenFault]:
-    """The stopping faults of a unit since its last return to service, oldest first."""
-    back = return_to_service
-    returned = select(func.coalesce(func.max(back.c.at_s), -1)).where(
-        back.c.unit == unit, back.c.at_s <= at_s
+    """The stopping faults of a unit that no return to service has ended, oldest first.
+
+    A return ends the faults before its evidence. Where the evidence is withdrawn, or a fault
+    between the two is told late, the unit is out of service again.
+    """
+    back, seen = return_to_service, evidence()
+    ended = (
+        select(back.c.entry)
+        .join(seen, (seen.c.entry == back.c.evidence_entry) & (seen.c.unit == back.c.unit))
+        .where(back.c.unit == unit, back.c.at_s <= at_s, seen.c.at_s <= back.c.at_s)
+        # What happened in the same second is told apart by the order of writing.
+        .where(tuple_(seen.c.at_s, seen.c.entry) > tuple_(fault.c.at_s, fault.c.entry))
     )
     query = select(fault).where(
-        fault.c.unit == unit,
-        fault.c.stops == 1,
-        fault.c.at_s <= at_s,
-        fault.c.at_s > returned.scalar_subquery(),
+        fault.c.unit == unit, fault.c.stops == 1, fault.c.at_s <= at_s, ~ended.exists()
     )
     return [
         OpenFault(row.entry, row.unit, row.what, row.detail, utc_from_epoch_s(row.at_s))

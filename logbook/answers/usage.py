@@ -81,7 +81,7 @@ def vaporizer_run_s(
 
 def stretches(stays: list[Stay], until_s: int) -> list[tuple[int, int, str]]:
     """The stays on machines as (from, to, machine), ``to`` excluded."""
-    ends = [from_s for from_s, _ in stays[1:]] + [until_s]
+    ends = [from_s for from_s, _ in [*stays, (until_s, None)]][1:]
     return [
         (from_s, to_s, machine)
         for (from_s, machine), to_s in zip(stays, ends, strict=True)

@@ -34,6 +34,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "staff": ("clinic", "The people who sign entries."),
     "import": ("importing", "Take over a paper log from a CSV file."),
     "new": ("clinic", "Start a ledger for a clinic."),
+    "verify": ("proof", "Check that the ledger is whole and unchanged."),
+    "checkpoint": ("proof", "Where the ledger stands, for paper or a file."),
+    "backup": ("proof", "Copy the ledger, verified."),
+    "restore": ("proof", "Bring the ledger back from a backup."),
     "rebuild": ("book", "Read all tables anew from the entries."),
     "demo": ("book", "Try it on an invented clinic."),
 }

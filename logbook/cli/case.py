@@ -6,6 +6,7 @@ import click
 
 from logbook.cli.options import (
     DURATION,
+    FILLED,
     FLOW,
     MASS,
     PERCENT,
@@ -82,13 +83,21 @@ def _flag_lines(machine: str) -> Any:
 
 @click.group()
 def case() -> None:
-    """Cases: what ran, how long, on which circuit."""
+    """Cases: what ran, how long, on which circuit.
+
+    \b
+    Examples:
+      logbook case log bay1 --began 8:10 --ran 1h35 --circuit adult --by KO
+      logbook case list --since 2026-03-01
+    """
 
 
 @case.command("log")
 @click.argument("machine")
-@click.option("--began", metavar="TIME", required=True, help="8:10, or '2026-03-02 08:10'.")
-@click.option("--ended", metavar="TIME", help="When it ended; or give --ran.")
+@click.option(
+    "--began", type=FILLED, metavar="TIME", required=True, help="8:10, or '2026-03-02 08:10'."
+)
+@click.option("--ended", type=FILLED, metavar="TIME", help="When it ended; or give --ran.")
 @click.option("--ran", type=DURATION, help="How long it ran: 1h35 or 95min.")
 @_patient
 @_settings
@@ -172,7 +181,9 @@ def case_begin(
 def case_end(
     desk: "Desk", machine: str, stretch: Any, flow: Any, dial: Any, at: str | None, by: str | None
 ) -> None:
-    """End the case that runs on a machine; settings given here replace those given at its begin.
+    """End the case that runs on a machine.
+
+    Settings given here replace those given at its begin.
 
     \b
     Examples:
@@ -202,14 +213,18 @@ def case_end(
 
 @case.command("list")
 @click.option("--machine", help="Only this machine.")
-@click.option("--since", metavar="DATE", help="From this day on; without it, the last 14 days.")
+@click.option(
+    "--since", type=FILLED, metavar="DATE", help="From this day on; without it, the last 14 days."
+)
 @as_of_option
 @json_option
 @click.pass_obj
 def case_list(
     desk: "Desk", machine: str | None, since: str | None, as_of: str | None, as_json: bool
 ) -> None:
-    """The cases, each with what stood against its machine when it began.
+    """List the cases.
+
+    Each is shown with what stood against its machine when it began.
 
     \b
     Examples:

@@ -12,7 +12,13 @@ if TYPE_CHECKING:
 
 @click.group()
 def checklist() -> None:
-    """Lists of what to look at before a machine is used."""
+    """Lists of what to look at before a machine is used.
+
+    \b
+    Examples:
+      logbook checklist show daily
+      logbook checklist load our-daily.toml --by KO
+    """
 
 
 @checklist.command("load")

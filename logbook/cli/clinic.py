@@ -32,6 +32,7 @@ def new(desk: "Desk", name: str, timezone: str, listing_day: str) -> None:
     from logbook.cli.desk import default_path
     from logbook.entries.clinic import Clinic
     from logbook.ledger.store import Draft, new_id
+    from logbook.proof.place import place_warning
     from logbook.recording.record import found
     from logbook.sheets.layout import wrapped
     from logbook.sheets.sentences import sentence
@@ -42,12 +43,20 @@ def new(desk: "Desk", name: str, timezone: str, listing_day: str) -> None:
     zone, now = ZoneInfo(timezone), desk.now()
     entries = found(desk.path, [Draft(body, now, "", new_id())], zone, now)
     click.echo(wrapped(f"Saved entry {entries[0].seq}: {sentence(entries[0], zone)}."))
+    if warning := place_warning(desk.path):
+        click.echo(f"{warning}.", err=True)
     click.echo(f"The ledger is {desk.path}. Next: logbook staff add INITIALS NAME.")
 
 
 @click.group()
 def staff() -> None:
-    """The people who sign entries."""
+    """The people who sign entries.
+
+    \b
+    Examples:
+      logbook staff add KO "Day lead"
+      logbook staff list
+    """
 
 
 @staff.command("add")

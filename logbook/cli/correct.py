@@ -4,22 +4,24 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import DURATION, signed
+from logbook.cli.options import DURATION, ENTRY, FILLED, signed
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
 
 
 @click.command()
-@click.argument("entry", type=click.IntRange(min=1))
+@click.argument("entry", type=ENTRY)
 @click.option("--withdraw", is_flag=True, help="It never happened.")
 @click.option("--restore", is_flag=True, help="Back to what it said at first.")
 @click.option(
     "--set", "fields", multiple=True, metavar="FIELD=VALUE",
     help="Another value of a field, named as in the history's JSON; empty takes it out.",
 )  # fmt: skip
-@click.option("--happened", metavar="TIME", help="When it really happened, or a case began.")
-@click.option("--ended", metavar="TIME", help="When a case really ended.")
+@click.option(
+    "--happened", type=FILLED, metavar="TIME", help="When it really happened, or a case began."
+)
+@click.option("--ended", type=FILLED, metavar="TIME", help="When a case really ended.")
 @click.option("--ran", type=DURATION, help="How long a case really ran.")
 @click.option("--because", required=True, help="Why.")
 @signed

@@ -3,7 +3,7 @@
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,13 +13,23 @@ import click
 if TYPE_CHECKING:
     from logbook.answers.moment import Moment
     from logbook.entries.base import Body
+    from logbook.proof.seen import Memory
     from logbook.recording.opening import Book
     from logbook.recording.record import Saved
+    from logbook.recording.retry import Pending
+
+
+CLOCK_WENT_BACK = "This computer's clock stands before the last entry's: check it."
+
+
+def own_folder() -> Path:
+    """The person's folder: the ledger, unless told otherwise, and what was seen of ledgers."""
+    return Path(click.get_app_dir("gas-machine-logbook"))
 
 
 def default_path() -> Path:
     """Where the ledger lies when nobody names another place."""
-    return Path(click.get_app_dir("gas-machine-logbook")) / "clinic.ledger"
+    return own_folder() / "clinic.ledger"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +37,8 @@ class Desk:
     """What a command needs to know of the world."""
 
     path: Path
+    kept: "list[Pending]" = field(default_factory=list)
+    """Identities of entries that were not yet told as saved."""
 
     def now(self) -> datetime:
         """The real clock, in UTC and whole seconds."""
@@ -40,15 +52,34 @@ class Desk:
         from logbook.recording.opening import reading
 
         with reading(self.path) as book:
+            self._look(book)
             yield book
 
     @contextmanager
     def writing(self) -> "Iterator[Book]":
-        """The ledger, open for writing; commits at the end."""
+        """The ledger, open for writing; commits at the end, and then remembers the head."""
+        from logbook.ledger.store import head, ledger_uuid
         from logbook.recording.opening import writing
 
         with writing(self.path) as book:
+            continues = self._look(book)
             yield book
+            uuid, last = ledger_uuid(book.connection), head(book.connection)
+        if continues:
+            self.memory().remember(uuid, *last)
+
+    def memory(self) -> "Memory":
+        """What this computer saw of ledgers before."""
+        from logbook.proof.seen import Memory
+
+        return Memory(own_folder() / "seen")
+
+    def _look(self, book: "Book") -> bool:
+        """Say it where the ledger does not continue the one used before."""
+        warning = self.memory().look(book.connection)
+        if warning:
+            click.echo(f"{warning}; restore the newest copy, or ask who changed it.", err=True)
+        return warning is None
 
     def moment(self, book: "Book", as_of: str | None) -> "Moment":
         """The moment a question is asked for: now, the end of a day, or an instant."""
@@ -85,20 +116,27 @@ class Desk:
             content = body(book) if callable(body) else body
             saved = self.put(book, content, at=at, by=initials)
             lines = [saved_line(book, saved), *(then(book, saved) if then else [])]
+            lines += [CLOCK_WENT_BACK] if saved.clock_went_back else []
         # Said only after the transaction has ended: what is told as saved is on the disk.
         for line in lines:
             click.echo(wrapped(line))
+        for pending in self.kept:
+            pending.acknowledged()
         return saved
 
     def put(self, book: "Book", body: "Body", *, at: str | None, by: str) -> "Saved":
         """Save one entry in a transaction that is open already; says nothing yet."""
-        from logbook.ledger.store import Draft, new_id
+        from logbook.ledger.store import Draft
         from logbook.recording.record import record
+        from logbook.recording.retry import pending
         from logbook.times import parse_instant
 
         now = self.now()
         happened_at = parse_instant(at, book.zone, now, "--at") if at else now
-        return record(book, Draft(body, happened_at, by, new_id()), now)
+        words = (str(self.path.absolute()), body.kind, body.canonical(), at or "now", by)
+        identity = pending(own_folder() / "pending", *words)
+        self.kept.append(identity)
+        return record(book, Draft(body, happened_at, by, identity.draft_id), now)
 
 
 def signature(by: str | None) -> str:

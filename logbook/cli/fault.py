@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import signed
+from logbook.cli.options import ENTRY, signed
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -14,7 +14,13 @@ WHAT = ("tipped", "dropped", "overfilled", "leak", "stuck", "damaged", "incident
 
 @click.group()
 def fault() -> None:
-    """Faults and incidents."""
+    """Faults and incidents.
+
+    \b
+    Examples:
+      logbook fault report iso1 tipped --by KO
+      logbook fault report bay2 leak --out-of-service --by KO
+    """
 
 
 @fault.command("report")
@@ -54,7 +60,7 @@ def fault_report(
 @click.command()
 @click.argument("unit")
 @click.option(
-    "--evidence", type=click.IntRange(min=1), required=True, metavar="N",
+    "--evidence", type=ENTRY, required=True, metavar="N",
     help="Number of the passed check or service that clears it.",
 )  # fmt: skip
 @click.option("--remark", help="In your own words.")

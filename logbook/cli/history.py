@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from logbook.cli.options import as_of_option, json_option
+from logbook.cli.options import FILLED, as_of_option, json_option
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.argument("unit")
-@click.option("--since", metavar="DATE", help="From this day on.")
+@click.option("--since", type=FILLED, metavar="DATE", help="From this day on.")
 @as_of_option
 @json_option
 @click.pass_obj

@@ -27,7 +27,13 @@ def _described(command: Any) -> Any:
 
 @click.group()
 def machine() -> None:
-    """Anesthesia machines."""
+    """Anesthesia machines.
+
+    \b
+    Examples:
+      logbook machine add bay1 --serial M-1001 --absorbent 1200g
+      logbook machine list
+    """
 
 
 @machine.command("add")

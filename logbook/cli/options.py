@@ -32,6 +32,41 @@ class Typed(click.ParamType[Any]):
             raise click.UsageError(str(error), ctx) from None
 
 
+class EntryNumber(click.ParamType[int]):
+    """The number of an entry, in plain digits: ``int`` alone also reads ``1_0`` and ``٧``."""
+
+    name = "number"
+    most_digits = 12
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> int:
+        """The number as written."""
+        if isinstance(value, int):
+            return value
+        plain = value.isascii() and value.isdigit() and len(value) <= self.most_digits
+        if not plain or int(value) == 0:
+            from logbook.units import shown
+
+            raise click.UsageError(
+                f"entry {shown(value)} is not the number of an entry; write it like 812", ctx
+            )
+        return int(value)
+
+
+class Filled(click.ParamType[str]):
+    """Text that says something: an empty time or tag is a slip, never taken for left out."""
+
+    name = "text"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> str:
+        """The text as written."""
+        if not value.strip():
+            what = param.opts[0] if param else self.name
+            raise click.UsageError(f"{what} is empty; leave it out or fill it in", ctx)
+        return str(value)
+
+
+ENTRY = EntryNumber()
+FILLED = Filled()
 AGENTS = ("isoflurane", "sevoflurane", "desflurane", "halothane")
 
 MASS = Typed("weight", "parse_mass_g")
@@ -43,12 +78,20 @@ NUMBER = Typed("number", "parse_decimal")
 DURATION = Typed("duration", "parse_duration_s", "logbook.times")
 
 at_option = click.option(
-    "--at", metavar="TIME", help="When it happened: 7:10, 'yesterday 7:10', '2026-03-02 07:30'."
+    "--at",
+    type=FILLED,
+    metavar="TIME",
+    help="When it happened: 7:10, 'yesterday 7:10', '2026-03-02 07:30'.",
 )
-by_option = click.option("--by", envvar="LOGBOOK_BY", metavar="INITIALS", help="Who signs.")
+by_option = click.option(
+    "--by", type=FILLED, envvar="LOGBOOK_BY", metavar="INITIALS", help="Who signs."
+)
 json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 as_of_option = click.option(
-    "--as-of", metavar="DATE", help="As things stood at the end of a day, or at a time."
+    "--as-of",
+    type=FILLED,
+    metavar="DATE",
+    help="As things stood at the end of a day, or at a time.",
 )
 
 

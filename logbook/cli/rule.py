@@ -12,7 +12,13 @@ if TYPE_CHECKING:
 
 @click.group()
 def rule() -> None:
-    """Limits. The maker's instructions and local codes come first."""
+    """Limits. The maker's instructions and local codes come first.
+
+    \b
+    Examples:
+      logbook rule list --sources
+      logbook rule set absorbent-hours 6 --because "hospital policy" --by KO
+    """
 
 
 @rule.command("set")

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import NUMBER, PERCENT, as_of_option, json_option, signed
+from logbook.cli.options import FILLED, NUMBER, PERCENT, as_of_option, json_option, signed
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -12,7 +12,13 @@ if TYPE_CHECKING:
 
 @click.group()
 def service() -> None:
-    """Service of machines and vaporizers."""
+    """Service of machines and vaporizers.
+
+    \b
+    Examples:
+      logbook service plan bay1 service --every P6M --last 2025-12-19
+      logbook service list
+    """
 
 
 @service.command("plan")
@@ -20,7 +26,7 @@ def service() -> None:
 @click.argument("item")
 @click.option("--every", metavar="INTERVAL", help="P12M, P6M, P2W, or an RFC 5545 rule.")
 @click.option("--run-hours", type=NUMBER, help="After so many hours of use.")
-@click.option("--last", metavar="DATE", help="When it was last done, as far as known.")
+@click.option("--last", type=FILLED, metavar="DATE", help="When it was last done, as far as known.")
 @click.option("--source", help="Who says so: the maker's manual, a local rule.")
 @signed
 @click.pass_obj

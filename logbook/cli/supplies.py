@@ -8,6 +8,7 @@ import click
 from logbook.cli.options import (
     AGENTS,
     DURATION,
+    FILLED,
     FLOW,
     GAUGE,
     MASS,
@@ -26,14 +27,20 @@ SIZES = ("D", "E", "G", "H", "M")
 
 @click.group()
 def absorbent() -> None:
-    """Absorbent. Colour can come back on standing, so the clocks count, not the colour."""
+    """Absorbent. Colour can come back on standing, so the clocks count, not the colour.
+
+    \b
+    Examples:
+      logbook absorbent change bay1 --by KO
+      logbook absorbent change bay1 --mass 1200g --at 7:30 --by KO
+    """
 
 
 @absorbent.command("change")
 @click.argument("machine")
 @click.option("--mass", type=MASS, help="The new charge: 1200g.")
 @click.option("--lot", help="Lot number of the fresh absorbent.")
-@click.option("--expiry", metavar="DATE", help="Its expiry date: 2027-06-30.")
+@click.option("--expiry", type=FILLED, metavar="DATE", help="Its expiry date: 2027-06-30.")
 @click.option("--old", "old_granules", help="What the old granules were like.")
 @click.option("--because", help="Why it was changed.")
 @signed
@@ -71,7 +78,13 @@ def absorbent_change(
 
 @click.group()
 def agent() -> None:
-    """Liquid agent in the vaporizers."""
+    """Liquid agent in the vaporizers.
+
+    \b
+    Examples:
+      logbook agent fill iso1 --level 250ml --by KO
+      logbook agent level iso1 180ml --by KO
+    """
 
 
 def _left_line(desk: "Desk", vaporizer: str) -> Any:
@@ -166,7 +179,13 @@ def agent_use(name: str, dial: Any, flow: Any, lasted: int, as_json: bool) -> No
 
 @click.group()
 def oxygen() -> None:
-    """Oxygen: gauges and cylinders."""
+    """Oxygen: gauges and cylinders.
+
+    \b
+    Examples:
+      logbook oxygen read bay1 --cylinder 1500psi --pipeline 50psi --by KO
+      logbook oxygen left --size E --gauge 1500psi --flow 2L/min
+    """
 
 
 def _gauge_lines(desk: "Desk", cylinder_psi: Any, machine: str) -> Any:
@@ -291,7 +310,13 @@ def _usable_l(size: str | None, gauge: Any, reserve: Any, factor: Any, full: str
 
 @click.group()
 def charcoal() -> None:
-    """Charcoal canisters of the scavenging."""
+    """Charcoal canisters of the scavenging.
+
+    \b
+    Examples:
+      logbook charcoal change dental --weight 780g --by KO
+      logbook charcoal weigh dental 815g --by KO
+    """
 
 
 @charcoal.command("change")

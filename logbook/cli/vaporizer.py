@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import AGENTS, VOLUME, json_option, signed
+from logbook.cli.options import AGENTS, FILLED, VOLUME, json_option, signed
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -12,7 +12,13 @@ if TYPE_CHECKING:
 
 @click.group()
 def vaporizer() -> None:
-    """Vaporizers. Service dates belong to the vaporizer and travel with it."""
+    """Vaporizers. Service dates belong to the vaporizer and travel with it.
+
+    \b
+    Examples:
+      logbook vaporizer add iso1 --agent isoflurane --fit bay1
+      logbook vaporizer fit iso1 bay2 --by KO
+    """
 
 
 @vaporizer.command("add")
@@ -21,7 +27,7 @@ def vaporizer() -> None:
 @click.option("--serial", help="Serial number.")
 @click.option("--capacity", type=VOLUME, help="Liquid it holds when full: 250ml.")
 @click.option("--low-mark", type=VOLUME, help="Liquid at the low mark: 50ml.")
-@click.option("--fit", metavar="MACHINE", help="The machine on which it stands.")
+@click.option("--fit", type=FILLED, metavar="MACHINE", help="The machine on which it stands.")
 @signed
 @click.pass_obj
 def vaporizer_add(

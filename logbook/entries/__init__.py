@@ -39,6 +39,7 @@ KINDS: dict[str, str] = {
     "return_to_service": "fault.ReturnToService",
     "rule_change": "book.RuleChange",
     "correction": "book.Correction",
+    "restore": "book.Restore",
     "note": "book.Note",
 }
 """Every kind with the class that describes its body."""

@@ -1,8 +1,8 @@
 """Entries about the book itself: rules, corrections, notes."""
 
-from typing import Any, ClassVar, Self
+from typing import Annotated, Any, ClassVar, Self
 
-from pydantic import model_validator
+from pydantic import Field, StringConstraints, model_validator
 
 from logbook.entries.base import Body, Instant, NotNegative, Seq, Tag, Words
 
@@ -38,6 +38,21 @@ class Correction(Body):
         if self.withdrawn == (self.body is not None and self.happened_at is not None):
             raise ValueError("a correction either withdraws an entry or gives its new content")
         return self
+
+
+class Restore(Body):
+    """The ledger was brought back from a backup: a declared gap.
+
+    The checkpoint it was brought back from, and what is known to be lost: how many entries, and
+    the last head that was seen, where the lost file could still be read.
+    """
+
+    kind: ClassVar[str] = "restore"
+    from_entries: Annotated[int, Field(ge=0)]
+    from_head: Annotated[str, StringConstraints(pattern="^[0-9a-f]{64}$")]
+    lost_entries: Annotated[int, Field(ge=0)] | None = None
+    lost_head: Annotated[str, StringConstraints(pattern="^[0-9a-f]{64}$")] | None = None
+    reason: Words
 
 
 class Note(Body):

@@ -66,6 +66,13 @@ def head(connection: Connection) -> tuple[int, str]:
     return (row.seq, row.hash) if row else (0, genesis_hash(ledger_uuid(connection)))
 
 
+def last_recorded(connection: Connection) -> datetime | None:
+    """When the last entry was recorded, by the clock of the computer that did it."""
+    query = select(entry.c.recorded_at).order_by(entry.c.seq.desc()).limit(1)
+    told = connection.execute(query).scalar()
+    return datetime.fromisoformat(told) if told else None
+
+
 def already_recorded(connection: Connection, draft_id: str) -> int | None:
     """The number under which a draft was saved before, if it was."""
     return connection.execute(select(entry.c.seq).where(entry.c.id == draft_id)).scalar()

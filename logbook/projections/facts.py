@@ -16,6 +16,7 @@ from logbook.projections import tables
 if TYPE_CHECKING:
     from logbook.entries.case import Case, CaseBegin, CaseEnd, Segment
     from logbook.entries.check import Check
+    from logbook.entries.fault import Fault
     from logbook.entries.service import Service
 
 Row = tuple[Table, dict[str, Any]]
@@ -63,6 +64,13 @@ def _check(entry: Entry, body: "Check") -> list[Row]:
     return rows
 
 
+def _fault(entry: Entry, body: "Fault") -> list[Row]:
+    """What can change a vaporizer's output unseen stops it, whatever the entry says."""
+    from logbook.entries.fault import STOPPING
+
+    return [_row(tables.fault, entry, body, stops=body.stops or body.what in STOPPING)]
+
+
 def _service(entry: Entry, body: "Service") -> list[Row]:
     """A unit that failed its service stands among the faults, too: its dose may be wrong."""
     rows = [_row(tables.service, entry, body)]
@@ -94,10 +102,11 @@ FACTS: dict[str, Callable[[Entry, Any], list[Row]]] = {
     "charcoal_weight": _one_row(tables.charcoal, event="weighing"),
     "service_plan": _one_row(tables.service_plan),
     "service": _service,
-    "fault": _one_row(tables.fault),
+    "fault": _fault,
     "return_to_service": _one_row(tables.return_to_service),
     "rule_change": _one_row(tables.rule),
     "correction": _one_row(tables.correction),
+    "restore": _one_row(tables.restore),
     "note": _one_row(tables.note),
 }
 """The function of every kind."""

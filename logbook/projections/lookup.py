@@ -5,12 +5,24 @@ from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import ColumnElement, Connection, Row, Select, func, select
+from sqlalchemy import ColumnElement, Connection, Row, Select, Subquery, func, select, union_all
 
-from logbook.projections.tables import case, case_end, clinic, fitting, machine, vaporizer
+from logbook.projections.tables import (
+    case,
+    case_end,
+    check,
+    clinic,
+    fitting,
+    machine,
+    service,
+    vaporizer,
+)
 
 LONGEST_CASE_S = 86_400
 """No case lasts longer than a day; a longer one is a slip of the pen."""
+DAY_S = 86_400
+FOREVER_S = 2**40
+"""Later than every instant."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,14 +101,17 @@ Stay = tuple[int, str | None]
 def positions(connection: Connection) -> dict[str, list[Stay]]:
     """Each vaporizer's stays in order of time.
 
-    The first one counts from the beginning, because a vaporizer stood on its machine before
-    somebody entered it here.
+    A fitting that was entered within a day of the vaporizer itself counts from the beginning,
+    because it stood there before somebody entered it here; a spare that is fitted weeks later
+    does not.
     """
-    query = select(fitting).order_by(fitting.c.at_s, fitting.c.entry)
+    added = select(vaporizer.c.vaporizer, vaporizer.c.at_s.label("added_s")).subquery()
+    query = select(fitting, added.c.added_s).join(added, added.c.vaporizer == fitting.c.vaporizer)
     stays: dict[str, list[Stay]] = {}
-    for row in connection.execute(query):
+    for row in connection.execute(query.order_by(fitting.c.at_s, fitting.c.entry)):
         known = stays.setdefault(row.vaporizer, [])
-        known.append((row.at_s if known else 0, row.machine))
+        stood_there = not known and row.at_s <= row.added_s + DAY_S
+        known.append((0 if stood_there else row.at_s, row.machine))
     return stays
 
 
@@ -104,6 +119,15 @@ def position(stays: list[Stay], at_s: int) -> str | None:
     """The machine of the last stay that began by ``at_s``."""
     machines = [tag for from_s, tag in stays if from_s <= at_s]
     return machines[-1] if machines else None
+
+
+def evidence() -> Subquery:
+    """Every check and service that passed, as it stands after its corrections."""
+    checks = select(check.c.entry, check.c.machine.label("unit"), check.c.at_s)
+    services = select(service.c.entry, service.c.unit, service.c.at_s)
+    return union_all(
+        checks.where(check.c.verdict == "passed"), services.where(service.c.outcome == "passed")
+    ).subquery("evidence")
 
 
 def case_ended() -> ColumnElement[Any]:
@@ -127,8 +151,12 @@ def cases_between(tag: str, since_s: int, until_s: int) -> Select[Any]:
     )
 
 
-def running_case(connection: Connection, tag: str) -> Row[Any] | None:
-    """The case on a machine that was begun and not ended, if there is one."""
-    live = case.c.ended_s.is_(None)
-    query = select(case).where(case.c.machine == tag, live, case_ended().is_(None))
+def running_case(connection: Connection, tag: str, at_s: int = FOREVER_S) -> Row[Any] | None:
+    """The case on a machine that was begun by ``at_s`` and not ended by then, if there is one."""
+    ended = case_ended()
+    never_ended = case.c.ended_s.is_(None) & ended.is_(None)
+    ended_later = (case.c.began_s > at_s - LONGEST_CASE_S) & (ended > at_s)
+    query = select(case).where(
+        case.c.machine == tag, case.c.began_s <= at_s, never_ended | ended_later
+    )
     return connection.execute(query.order_by(case.c.began_s.desc()).limit(1)).first()

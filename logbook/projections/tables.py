@@ -204,4 +204,13 @@ correction = _table(
     _must("by"),
     Index("correction_by_entry", "corrects", "entry"),
 )
+restore = _table(
+    "restore",
+    _must("at_s", Whole),
+    _must("from_entries", Whole),
+    _must("from_head"),
+    _may("lost_entries", Whole),
+    _may("lost_head"),
+    _must("reason"),
+)
 note = _table("note", _must("at_s", Whole), _may("unit"), _must("text"))

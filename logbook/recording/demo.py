@@ -8,19 +8,21 @@ from pathlib import Path
 from typing import Any, get_args
 from zoneinfo import ZoneInfo
 
-from logbook.answers.checking import check_body, to_walk
-from logbook.answers.moment import moment_at
+from logbook.answers.checking import ToWalk, check_body
+from logbook.answers.lists import current_list
+from logbook.answers.rules import rulebook
 from logbook.checklists import Answer, Item, State
 from logbook.entries import model
 from logbook.entries.base import Body
 from logbook.entries.clinic import Clinic, Staff
 from logbook.errors import InputError
 from logbook.ledger.store import Draft, head, new_id
+from logbook.projections.lookup import machine_views
 from logbook.recording.correcting import correction_body
 from logbook.recording.importing import CASES, CHANGES, SERVICES, Sheet, read_rows, take_over
 from logbook.recording.opening import Book, writing
 from logbook.recording.record import found, name_person, record
-from logbook.times import parse_duration_s, parse_instant
+from logbook.times import epoch_s, parse_duration_s, parse_instant
 
 DEMO_DAY = date(2026, 3, 6)
 """The Friday on which the invented clinic's eight weeks end."""
@@ -49,7 +51,7 @@ def build_demo(path: Path, source: Path, now: datetime) -> int:
             for body in _equipment(told):
                 filling.put(body, since, next(iter(people)))
             filling.take_file(CASES, source / "cases.csv", "reference")
-            filling.take_file(CHANGES, source / "changes.csv", "lot")
+            filling.take_file(CHANGES, source / "changes.csv")
             filling.take_file(SERVICES, source / "services.csv", "certificate")
             filling.take_events(source / "events.jsonl")
             return head(book.connection)[0]
@@ -84,13 +86,13 @@ class _Filling:
         """Record one entry; answers its number."""
         return record(self._book, Draft(body, at, by, new_id()), self._now).entry.seq
 
-    def take_file(self, sheet: Sheet, path: Path, label: str) -> None:
+    def take_file(self, sheet: Sheet, path: Path, label: str = "") -> None:
         """Import a file; what stands in its column ``label`` names the entry from then on."""
         done = take_over(self._book, sheet, read_rows(path, sheet), by=None, now=self._now)
         if done.refused:
             raise InputError(f"{path.name}, {done.refused[0]}")
         for entry in done.new:
-            if name := getattr(entry.body, label, None):
+            if label and (name := getattr(entry.body, label)):
                 self._labels[name] = entry.seq
 
     def take_events(self, path: Path) -> None:
@@ -122,9 +124,14 @@ class _Filling:
 
     def _check(self, told: Told, at: datetime) -> Body:
         """A check, judged by the limits that were in force when it was walked."""
-        moment = moment_at(at, self._book.zone)
-        walk = to_walk(self._book.connection, moment, told["machine"], told["list"])
-        items = {item.key: item for item in walk.checklist.items}
+        machine, at_s = told["machine"], epoch_s(at)
+        checklist = current_list(self._book.connection, told["list"])
+        if checklist is None:
+            raise InputError(f"there is no list {told['list']}")
+        items = {item.key: item for item in checklist.items}
+        view = machine_views(self._book.connection, at_s)[machine]
+        limits = rulebook(self._book.connection, at_s).for_machine(machine)
+        walk = ToWalk(machine, checklist, limits, view.scavenging, last={})
         given = told["answers"].items()
         return check_body(walk, {key: _answer(items[key], said) for key, said in given})
 

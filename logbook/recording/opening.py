@@ -43,10 +43,15 @@ def _opened(path: Path, *, writes: bool) -> Iterator[Book]:
         yield Book(connection, clinic_zone(connection))
 
 
-def _bring_up_to_date(path: Path) -> None:
-    """Look at the version in a transaction of its own; Alembic is imported only if it is behind."""
+def require_file(path: Path) -> None:
+    """Refuse a path at which no ledger stands."""
     if not path.is_file():
         raise InputError(f"there is no ledger at {path}; start one with: logbook new NAME")
+
+
+def _bring_up_to_date(path: Path) -> None:
+    """Look at the version in a transaction of its own; Alembic is imported only if it is behind."""
+    require_file(path)
     journal = path.with_name(path.name + "-journal")
     # After a crash a journal waits to be played back, which a read-only opening cannot do.
     recovers = journal.exists() and journal.stat().st_size > 0

@@ -11,7 +11,15 @@ from sqlalchemy import insert, select
 from logbook.errors import InputError
 from logbook.ledger.connect import engine_for, errors_in_words
 from logbook.ledger.schema import person
-from logbook.ledger.store import Draft, Entry, already_recorded, append, found_ledger, read_entry
+from logbook.ledger.store import (
+    Draft,
+    Entry,
+    already_recorded,
+    append,
+    found_ledger,
+    last_recorded,
+    read_entry,
+)
 from logbook.projections.project import apply
 from logbook.recording.opening import Book, bring_up_to_date
 from logbook.recording.sense import refuse_nonsense
@@ -19,10 +27,12 @@ from logbook.recording.sense import refuse_nonsense
 
 @dataclass(frozen=True, slots=True)
 class Saved:
-    """The entry as it stands in the ledger; ``again`` where a retry found it there already."""
+    """The entry as it stands in the ledger; ``again`` where a retry found it there already;
+    ``clock_went_back`` where the entry before it was recorded at a later time by the clock."""
 
     entry: Entry
     again: bool = False
+    clock_went_back: bool = False
 
 
 def record(book: Book, draft: Draft, now: datetime) -> Saved:
@@ -34,13 +44,15 @@ def record(book: Book, draft: Draft, now: datetime) -> Saved:
     seq = already_recorded(book.connection, draft.id)
     if seq is not None:
         entry = read_entry(book.connection, seq)
-        if entry is None or (entry.kind, entry.body) != (draft.body.kind, draft.body):
+        told = (draft.body, draft.happened_at.replace(microsecond=0))
+        if entry is None or (entry.body, entry.happened_at) != told:
             raise InputError(f"the identity {draft.id} belongs to another entry, number {seq}")
         return Saved(entry, again=True)
     refuse_nonsense(book.connection, draft, now)
+    last = last_recorded(book.connection)
     entry = append(book.connection, draft, book.zone, now)
     apply(book.connection, entry)
-    return Saved(entry)
+    return Saved(entry, clock_went_back=last is not None and entry.recorded_at < last)
 
 
 def name_person(book: Book, initials: str, name: str) -> None:

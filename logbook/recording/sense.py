@@ -4,23 +4,25 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from logbook.errors import InputError
-from logbook.ledger.store import Draft
+from logbook.ledger.store import Draft, Entry
 from logbook.limits import LIMITS
 from logbook.projections import tables
 from logbook.projections.lookup import (
+    FOREVER_S,
     LONGEST_CASE_S,
-    case_ended,
     cases_between,
     clinic_zone,
+    evidence,
     machine_views,
     position,
     positions,
     running_case,
     vaporizer_views,
 )
+from logbook.projections.project import counting
 from logbook.times import utc_text
 from logbook.units import shown
 
@@ -38,7 +40,6 @@ EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
 """A date before this is a slip of the pen; our own choice."""
 CLOCK_SLACK = timedelta(minutes=2)
 """How far two computers' clocks may differ; our own choice."""
-FOREVER_S = 2**40
 
 
 def refuse_nonsense(connection: Connection, draft: Draft, now: datetime) -> None:
@@ -116,7 +117,8 @@ def _units(connection: Connection, body: Any, at_s: int) -> None:
     for field, (tag, known) in named.items():
         if tag is not None and tag not in known:
             raise InputError(f"there is no {field} {shown(tag)}; known are {_list(known)}")
-        if tag in machines and (retired_s := machines[tag].retired_s) and at_s >= retired_s:
+        retired_s = machines[tag].retired_s if tag in machines else None
+        if retired_s is not None and at_s >= retired_s and body.kind != "machine_retirement":
             raise InputError(
                 f"machine {tag} was retired on {_local(connection, retired_s)}; "
                 "give an earlier time or another machine"
@@ -140,17 +142,22 @@ def _vaporizer(connection: Connection, body: "Vaporizer", _at_s: int, own: int |
 
 
 def _retirement(
-    connection: Connection, body: "MachineRetirement", at_s: int, _own: int | None
+    connection: Connection, body: "MachineRetirement", at_s: int, own: int | None
 ) -> None:
-    later = select(tables.case.c.entry).where(
-        tables.case.c.machine == body.machine, tables.case.c.began_s >= at_s
+    told = select(tables.machine.c.entry).where(
+        tables.machine.c.machine == body.machine,
+        tables.machine.c.event == "retired",
+        tables.machine.c.entry != own,
     )
-    clash = connection.execute(later).scalar()
-    if clash is not None:
-        raise InputError(f"case {clash} ran on {body.machine} after that; give a later time")
+    again = connection.execute(told).scalar()
+    if again is not None:
+        raise InputError(f"{body.machine} is retired by entry {again}; correct that entry instead")
     running = running_case(connection, body.machine)
     if running:
         raise InputError(f"case {running.entry} still runs on {body.machine}; end it first")
+    clash = connection.execute(cases_between(body.machine, at_s, FOREVER_S)).first()
+    if clash is not None:
+        raise InputError(f"case {clash.entry} ran on {body.machine} after that; give a later time")
 
 
 def _staff(connection: Connection, body: "Staff", _at_s: int, own: int | None) -> None:
@@ -184,13 +191,17 @@ def _case_begin(connection: Connection, body: "CaseBegin", at_s: int, own: int |
             )
         end_s = FOREVER_S
     else:
-        end_s = _known_end(connection, own) or at_s + LONGEST_CASE_S
+        end_s = _live_end(connection, own) or at_s + LONGEST_CASE_S
         _span(connection, at_s, end_s)
     _no_overlap(connection, body.machine, at_s, end_s, own)
 
 
-def _known_end(connection: Connection, case_entry: int) -> int | None:
-    query = select(case_ended()).where(tables.case.c.entry == case_entry)
+def _live_end(connection: Connection, case_entry: int, but: int | None = None) -> int | None:
+    """When a case that was begun live ended, by another entry than ``but``."""
+    end = tables.case_end
+    query = select(func.max(end.c.ended_s)).where(
+        end.c.case_entry == case_entry, end.c.entry != but
+    )
     return connection.execute(query).scalar()
 
 
@@ -199,7 +210,7 @@ def _case_end(connection: Connection, body: "CaseEnd", at_s: int, own: int | Non
     begun = connection.execute(query).first()
     if begun is None:
         raise InputError(f"entry {body.case_entry} began no case; see: logbook case list")
-    if own is None and _known_end(connection, begun.entry) is not None:
+    if begun.ended_s is not None or _live_end(connection, begun.entry, but=own) is not None:
         raise InputError(f"case {begun.entry} has ended already; correct it instead")
     _span(connection, begun.began_s, at_s)
     _no_overlap(connection, begun.machine, begun.began_s, at_s, begun.entry)
@@ -246,48 +257,39 @@ def _fits_in(segments: "tuple[Segment, ...]", ran_s: int) -> None:
         )
 
 
-def _plan(_connection: Connection, body: "ServicePlan", at_s: int, _own: int | None) -> None:
+def _plan(connection: Connection, body: "ServicePlan", at_s: int, _own: int | None) -> None:
     from logbook.arithmetic.calendar import next_due
 
     if body.every is not None:
         # Working a date out finds what reading alone cannot: a rule that never comes round.
         next_due(body.every, body.last or datetime.fromtimestamp(at_s, UTC).date())
-    if body.last is not None and body.last > datetime.fromtimestamp(at_s, UTC).date() + timedelta(
-        1
-    ):
+    today = datetime.fromtimestamp(at_s, clinic_zone(connection)).date()
+    if body.last is not None and body.last > today:
         raise InputError(f"the last service on {body.last} lies in the future; give a past day")
 
 
 def _return(connection: Connection, body: "ReturnToService", at_s: int, _own: int | None) -> None:
     """Only a passed check or service on the same unit, after the last fault, is evidence."""
-    evidence = _evidence_s(connection, body.unit, body.evidence_entry)
-    if evidence is None:
+    passed = evidence()
+    query = select(passed).where(passed.c.entry == body.evidence_entry, passed.c.unit == body.unit)
+    seen = connection.execute(query).first()
+    if seen is None:
         raise InputError(
             f"entry {body.evidence_entry} is no passed check or service of {body.unit}; "
             "record one, then name its number"
         )
-    query = select(tables.fault).where(tables.fault.c.unit == body.unit, tables.fault.c.stops == 1)
-    last = connection.execute(
-        query.where(tables.fault.c.at_s <= at_s).order_by(tables.fault.c.at_s.desc())
-    ).first()
-    if last is not None and not last.at_s <= evidence <= at_s:
+    fault = tables.fault
+    stopping = select(fault).where(
+        fault.c.unit == body.unit, fault.c.stops == 1, fault.c.at_s <= at_s
+    )
+    newest_first = stopping.order_by(fault.c.at_s.desc(), fault.c.entry.desc())
+    last = connection.execute(newest_first.limit(1)).first()
+    if last and not (last.at_s, last.entry) < (seen.at_s, seen.entry) <= (at_s, FOREVER_S):
         raise InputError(
             f"entry {body.evidence_entry} is not between the fault of "
             f"{_local(connection, last.at_s)} (entry {last.entry}) and the return; "
             "name a check or service done after the fault"
         )
-
-
-def _evidence_s(connection: Connection, unit: str, entry: int) -> int | None:
-    check, service = tables.check, tables.service
-    passed_check = select(check.c.at_s).where(
-        check.c.entry == entry, check.c.machine == unit, check.c.verdict == "passed"
-    )
-    passed_service = select(service.c.at_s).where(
-        service.c.entry == entry, service.c.unit == unit, service.c.outcome == "passed"
-    )
-    found: int | None = connection.execute(passed_check).scalar()
-    return found if found is not None else connection.execute(passed_service).scalar()
 
 
 def _rule(_connection: Connection, body: "RuleChange", _at_s: int, _own: int | None) -> None:
@@ -298,16 +300,24 @@ def _rule(_connection: Connection, body: "RuleChange", _at_s: int, _own: int | N
 
 
 def _checklist(connection: Connection, body: "ChecklistLoad", _at_s: int, own: int | None) -> None:
-    from logbook.checklists import builtin, builtin_names
+    from logbook.checklists import builtin, builtin_names, parse
 
+    told = parse(body.text)
+    if (told.name, told.version) != (body.checklist, body.version):
+        raise InputError(
+            f"the text is that of the list {told.name}, version {told.version}, not of "
+            f"{body.checklist}, version {body.version}; give the name and version of the text"
+        )
     known = tables.checklist
     query = select(known.c.entry).where(
-        known.c.checklist == body.checklist, known.c.version >= body.version
+        known.c.checklist == body.checklist,
+        known.c.version >= body.version,
+        known.c.entry != own,
     )
     clash = connection.execute(query).scalar()
     name, version = body.checklist, body.version
     newest_builtin = builtin(name).version if name in builtin_names() else 0
-    if (clash is not None and clash != own) or version <= newest_builtin:
+    if clash is not None or version <= newest_builtin:
         raise InputError(
             f"version {version} of the list {name} is not newer than the one known; "
             "a version is never changed, so give a higher one"
@@ -324,11 +334,13 @@ def _correction(connection: Connection, body: "Correction", now: datetime) -> No
     target = read_entry(connection, body.corrects)
     if target is None:
         raise InputError(f"there is no entry {body.corrects}; see: logbook history MACHINE")
-    if target.kind in ("correction", "clinic", "staff"):
+    if target.kind in ("correction", "clinic", "staff", "restore"):
         raise InputError(
             f"entry {target.seq} is a {target.kind} entry, which is not corrected; "
             "correct the entry it is about, or record a new one"
         )
+    if target.kind in _BRINGS_ITS_UNIT:
+        _still_named(connection, target, body)
     if body.body is None or body.happened_at is None:
         return
     try:
@@ -337,6 +349,21 @@ def _correction(connection: Connection, body: "Correction", now: datetime) -> No
         raise explain(error) from None
     _when(connection, body.happened_at, now)
     _content(connection, content, body.happened_at, now, own=target.seq)
+
+
+def _still_named(connection: Connection, target: Entry, body: "Correction") -> None:
+    """A machine or vaporizer that other entries name can neither go nor get another tag."""
+    now = counting(connection, target.seq)
+    tag = getattr(now.body, target.kind) if now else None
+    if tag is None or (body.body or {}).get(target.kind) == tag:
+        return
+    for table in tables.projected.sorted_tables:
+        for column in table.columns:
+            if column.name in ("machine", "vaporizer", "unit"):
+                query = select(table.c.entry).where(column == tag, table.c.entry != target.seq)
+                entry = connection.execute(query.limit(1)).scalar()
+                if entry is not None:
+                    raise InputError(f"entry {entry} names {tag}; withdraw or correct it first")
 
 
 _REFUSALS: dict[str, Callable[[Connection, Any, int, int | None], None]] = {

@@ -1,11 +1,14 @@
 """Laying text out for the terminal at hand: never wider than it, never told by colour alone."""
 
 import os
+import re
 import shutil
 import sys
 import textwrap
 
 NARROWEST = 20
+_BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:h|min|s|d|g|kg|mL|L|psi|cmH2O|%)(?![A-Za-z]))")
+_UNBROKEN = "\N{NO-BREAK SPACE}"
 
 
 def width() -> int:
@@ -14,16 +17,24 @@ def width() -> int:
 
 
 def wrapped(text: str, indent: str = "  ") -> str:
-    """A line broken between words, its later lines indented."""
-    return textwrap.fill(
-        text, width=width(), subsequent_indent=indent, break_long_words=True, break_on_hyphens=False
-    )
+    """A line broken between words, its later lines indented; a number keeps its unit beside it."""
+    filled = textwrap.fill(
+        _BEFORE_UNIT.sub(_UNBROKEN, _printable(text)),
+        width=width(), subsequent_indent=indent, break_long_words=True, break_on_hyphens=False,
+    )  # fmt: skip
+    return filled.replace(_UNBROKEN, " ")
+
+
+def _printable(text: str) -> str:
+    """What somebody typed must not move the cursor, change colours or turn the reading order."""
+    return "".join(sign if sign.isprintable() else " " if sign.isspace() else "?" for sign in text)
 
 
 def table(rows: list[tuple[str, ...]], gap: str = "  ") -> str:
     """Columns side by side where they fit; else each row on its own lines."""
     if not rows:
         return ""
+    rows = [tuple(_printable(cell) for cell in row) for row in rows]
     widths = [max(len(cell) for cell in column) for column in zip(*rows, strict=True)]
     if sum(widths) + len(gap) * (len(widths) - 1) <= width():
         lines = (

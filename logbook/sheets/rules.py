@@ -3,7 +3,7 @@
 from logbook.answers.rules import InForce
 from logbook.limits import LIMITS
 from logbook.sheets.layout import wrapped
-from logbook.units import format_decimal
+from logbook.sheets.sentences import limit_value
 
 
 def rules_text(rules: list[InForce], *, sources: bool) -> str:
@@ -12,7 +12,7 @@ def rules_text(rules: list[InForce], *, sources: bool) -> str:
     for one in rules:
         place = f" on {one.machine}" if one.machine else ""
         why = f" ({one.reason}, entry {one.entry})" if one.entry else ""
-        value = "off" if one.value == 0 else f"{format_decimal(one.value)} {one.unit}"
+        value = limit_value(one.value, one.unit)
         rows.append(wrapped(f"{one.limit}{place}: {value}{why}. {one.meaning}"))
         if sources:
             rows.append(wrapped(f"  source: {one.source} [{one.confidence}]", "      "))
@@ -23,10 +23,6 @@ def limits_table() -> str:
     """Every limit with its source as a Markdown table, as the README carries it."""
     rows = ["| limit | value | what it says | source | how sure |", "|---|---|---|---|---|"]
     for name, one in LIMITS.items():
-        value = (
-            "off"
-            if one.value == 0 and one.can_be_off
-            else f"{format_decimal(one.value)} {one.unit}"
-        )
+        value = limit_value(one.value, one.unit)
         rows.append(f"| `{name}` | {value} | {one.meaning} | {one.source} | {one.confidence} |")
     return "\n".join(rows) + "\n"

@@ -1,12 +1,17 @@
 """One sentence for each kind of entry: what is told when it is saved, and in a history."""
 
+import re
 from collections.abc import Callable
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from logbook.ledger.store import Entry
+from logbook.limits import LIMITS
 from logbook.times import duration_text, local_text
 from logbook.units import format_decimal
+
+YES_OR_NO = "yes=1 no=0"
+"""The unit of a limit that is a switch, in the table of limits."""
 
 
 def sentence(entry: Entry, zone: ZoneInfo) -> str:
@@ -42,6 +47,22 @@ def setting(part: Any) -> str:
     flow = None if part.flow_ml_min is None else f"{format_decimal(part.flow_ml_min / 1000)} L/min"
     dial = None if part.dial_percent is None else f"dial {format_decimal(part.dial_percent)} %"
     return " ".join(word for word in (time, flow, dial) if word)
+
+
+def every(interval: str) -> str:
+    """An interval in words: ``every 12 months``; a rule of RFC 5545 stays as it was written."""
+    told = re.fullmatch(r"P([0-9]+)([DWMY])", interval)
+    if told is None:
+        return f"every {interval}"
+    noun = {"D": "day", "W": "week", "M": "month", "Y": "year"}[told[2]]
+    return f"every {noun}" if told[1] == "1" else f"every {told[1]} {noun}s"
+
+
+def limit_value(value: Any, unit: str) -> str:
+    """A limit's value as a person says it: ``8 h``, ``off``, or yes and no."""
+    if unit == YES_OR_NO:
+        return "yes" if value else "no"
+    return f"{format_decimal(value)} {unit}" if value else "off"
 
 
 def _machine(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
@@ -141,7 +162,7 @@ def _charcoal(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
 def _plan(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     return _joined(
         f"{body.unit} {body.item} planned",
-        f"every {body.every}" if body.every else None,
+        every(body.every) if body.every else None,
         _amount(body.run_hours, "run hours", "every "),
         f"last done {body.last}" if body.last else "no last date known",
         body.source,
@@ -171,7 +192,7 @@ def _fault(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
 
 def _rule(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     return _joined(
-        f"limit {body.limit} set to {format_decimal(body.value)}",
+        f"limit {body.limit} set to {limit_value(body.value, LIMITS[body.limit].unit)}",
         f"for {body.machine}" if body.machine else "for the clinic",
         body.reason,
         f"source: {body.source}" if body.source else None,
@@ -189,8 +210,17 @@ def _return(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     return _joined(head, body.remark)
 
 
+def _restore(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    lost = "what was lost is not known"
+    if body.lost_entries is not None:
+        lost = f"{body.lost_entries} entries lost"
+    return f"brought back from a backup of {body.from_entries} entries, {lost}, {body.reason}"
+
+
 _TOLD: dict[str, Callable[[Any, Entry, ZoneInfo], str]] = {
-    "clinic": lambda b, _e, _z: f"{b.name}, time zone {b.timezone}, list on {b.listing_day}",
+    "clinic": lambda b, _e, _z: (
+        f"{b.name}, time zone {b.timezone}, week's list on {b.listing_day.title()}"
+    ),
     "staff": lambda b, _e, _z: f"{b.initials} signs entries",
     "machine": _machine,
     "machine_change": _machine,
@@ -216,5 +246,6 @@ _TOLD: dict[str, Callable[[Any, Entry, ZoneInfo], str]] = {
     "return_to_service": _return,
     "rule_change": _rule,
     "correction": _correction,
+    "restore": _restore,
     "note": lambda b, _e, _z: _joined(f"note on {b.unit}" if b.unit else "note", b.text),
 }

@@ -14,7 +14,7 @@ from logbook.units import format_decimal
 def left_text(left: AgentLeft) -> str:
     """How much is probably left, said as the estimate it is and rounded down."""
     if left.left_ml is None:
-        return "agent left unknown, no level is recorded"
+        return "level unknown: no level is recorded"
     amount = format_decimal(left.left_ml, 0, ROUND_FLOOR)
     low = ", AT OR BELOW THE LOW MARK" if left.low else ""
     more = f", {left.untold_cases} cases without flow or dial" if left.untold_cases else ""
@@ -91,7 +91,7 @@ def unit_text(line: MachineLine | VaporizerLine) -> str:
             ("holds", _with_unit(line.capacity_ml, "mL")),
             ("low mark", _with_unit(line.low_mark_ml, "mL")),
             ("stands on", line.machine or "no machine"),
-            ("agent left", left_text(line.left)),
+            ("in it", left_text(line.left)),
             *(("since a level", compared_text(one, "mL")) for one in line.compared),
             ("remark", DRIFT_REMARK if drifts(line.compared) else None),
         ]

@@ -1,0 +1,157 @@
+"""Backup and restore: copies through SQLite, verified before anybody relies on them."""
+
+import os
+import sqlite3
+from contextlib import closing, suppress
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from sqlalchemy import select
+
+from logbook.entries.book import Restore
+from logbook.errors import InputError, LedgerError
+from logbook.ledger.connect import engine_for, errors_in_words
+from logbook.ledger.schema import entry
+from logbook.ledger.store import Draft, head, ledger_uuid, new_id
+from logbook.proof.checkpoint import Checkpoint
+from logbook.proof.seen import Memory
+from logbook.proof.verify import Verified, verify
+from logbook.recording.opening import writing
+from logbook.recording.record import Saved, record
+
+
+def backup(path: Path, target: Path) -> Checkpoint:
+    """Copy a ledger while it may be in use, verify the copy, and only then give it its name.
+
+    Raises:
+        InputError: something stands at the target already, or its folder is missing.
+        LedgerError: the copy does not verify; it is not kept.
+    """
+    _free(target)
+    part = target.with_name(target.name + ".part")
+    part.unlink(missing_ok=True)
+    try:
+        _copy(path, part)
+        told = _whole(part, f"the copy of {path.name}")
+        _name(part, target)
+    finally:
+        part.unlink(missing_ok=True)
+    return told
+
+
+def _free(target: Path) -> None:
+    if target.exists():
+        raise InputError(f"{target} exists already; a backup never replaces a file")
+    if not target.parent.is_dir():
+        raise InputError(f"the folder {target.parent} does not exist; make it first")
+
+
+def _copy(path: Path, target: Path) -> None:
+    with (
+        errors_in_words(path),
+        closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True)) as source,
+        closing(sqlite3.connect(target)) as copy,
+    ):
+        source.backup(copy)
+    with target.open("rb") as file:
+        os.fsync(file.fileno())
+
+
+def _name(part: Path, target: Path) -> None:
+    """Give the copy its name. Unlike a rename, a link fails where the name was taken meanwhile."""
+    try:
+        os.link(part, target)
+    except FileExistsError:
+        raise InputError(f"{target} exists already; a backup never replaces a file") from None
+    except OSError:
+        part.rename(target)
+
+
+def _whole(path: Path, what: str) -> Checkpoint:
+    told: Verified = verify(path)
+    if told.findings or told.checkpoint is None:
+        raise LedgerError(f"{what} does not verify: {told.findings[0].sentence}")
+    return told.checkpoint
+
+
+@dataclass(frozen=True, slots=True)
+class RestorePlan:
+    """What a restore would do: the checkpoint it comes from, and what is known to be lost.
+
+    ``lost_entries`` is None where the present file cannot be read or is another ledger.
+    """
+
+    source: Checkpoint
+    lost_entries: int | None
+    lost_head: str | None
+
+
+def plan_restore(path: Path, source: Path, memory: Memory) -> RestorePlan:
+    """Look at both files, and at what this computer saw before; nothing is written.
+
+    Raises:
+        InputError: there is no such backup, or it is the ledger itself.
+        LedgerError: the backup does not verify.
+    """
+    if not source.is_file():
+        raise InputError(f"there is no backup at {source}; name a file made by: logbook backup")
+    if path.exists() and path.samefile(source):
+        raise InputError(f"{source} is the ledger itself; name a backup")
+    told = _whole(source, f"the backup {source.name}")
+    count, last = max(memory.recall(told.ledger), _present(path, told), key=lambda one: one[0])
+    if count < told.entries:
+        return RestorePlan(told, None, None)
+    return RestorePlan(told, count - told.entries, last)
+
+
+def _present(path: Path, source: Checkpoint) -> tuple[int, str]:
+    """Count and head of the present file, where it still is the same ledger and can be read."""
+    with suppress(Exception), engine_for(path, writes=False).begin() as connection:
+        query = select(entry.c.hash).where(entry.c.seq == source.entries)
+        same = ledger_uuid(connection) == source.ledger
+        if same and connection.execute(query).scalar() == source.head:
+            return head(connection)
+    return 0, ""
+
+
+def restore(
+    path: Path, source: Path, memory: Memory, *, reason: str, by: str, now: datetime
+) -> tuple[RestorePlan, Saved, Path | None]:
+    """Put a backup in the ledger's place and record that it was done.
+
+    The present file is moved aside, never deleted. The restored copy carries its entry of the
+    restore before it takes the ledger's name, so that no moment shows a gap undeclared.
+    """
+    plan = plan_restore(path, source, memory)
+    part = path.with_name(path.name + ".restoring")
+    part.unlink(missing_ok=True)
+    body = Restore.of(
+        from_entries=plan.source.entries,
+        from_head=plan.source.head,
+        lost_entries=plan.lost_entries,
+        lost_head=plan.lost_head,
+        reason=reason,
+    )
+    try:
+        _copy(source, part)
+        with writing(part) as book:
+            saved = record(book, Draft(body, now, by, new_id()), now)
+        aside = _move_aside(path, now)
+        part.rename(path)
+    finally:
+        part.unlink(missing_ok=True)
+    return plan, saved, aside
+
+
+def _move_aside(path: Path, now: datetime) -> Path | None:
+    if not path.exists():
+        return None
+    aside = path.with_name(f"{path.name}.replaced-{now:%Y%m%dT%H%M%SZ}")
+    if aside.exists():
+        raise InputError(f"{aside} exists already; move it away first")
+    journal = path.with_name(path.name + "-journal")
+    if journal.exists():
+        journal.rename(aside.with_name(aside.name + "-journal"))
+    path.rename(aside)
+    return aside

@@ -1,0 +1,104 @@
+"""A checkpoint: how far a ledger had come at a moment, short enough to print on paper.
+
+Whoever holds one can show later that everything up to it still stands as it stood then.
+"""
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlalchemy import Connection, select
+
+from logbook import __version__
+from logbook.errors import InputError
+from logbook.ledger.schema import entry
+from logbook.ledger.store import head, ledger_uuid
+from logbook.times import utc_text
+from logbook.units import shown
+
+TITLE = "gas-machine logbook checkpoint"
+_HEX = re.compile(r"[0-9a-f]{64}")
+
+
+@dataclass(frozen=True, slots=True)
+class Checkpoint:
+    """The ledger's identity, the number of entries, and the hash of the last one (64 digits)."""
+
+    ledger: str
+    entries: int
+    head: str
+    written_at: datetime
+    program: str
+
+    def text(self) -> str:
+        """Lines for paper: the head in groups of four, so that a person can compare it."""
+        groups = " ".join(self.head[at : at + 4] for at in range(0, 64, 4))
+        rows = {
+            "ledger": self.ledger,
+            "entries": str(self.entries),
+            "head": groups,
+            "written": utc_text(self.written_at),
+            "program": self.program,
+        }
+        return "\n".join([TITLE, *(f"{name}: {value}" for name, value in rows.items())]) + "\n"
+
+
+def checkpoint(connection: Connection, now: datetime) -> Checkpoint:
+    """Where the ledger stands."""
+    count, last_hash = head(connection)
+    return Checkpoint(ledger_uuid(connection), count, last_hash, now, __version__)
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What a ledger is held against: a head, and where it is known its number and ledger."""
+
+    head: str
+    entries: int | None = None
+    ledger: str | None = None
+
+
+def read_expected(text: str) -> Expected:
+    """A head typed by hand, or the text of a checkpoint; ``text`` may be a file's path.
+
+    Raises:
+        InputError: it is neither.
+    """
+    bare = "".join(text.split()).lower()
+    if _HEX.fullmatch(bare):
+        return Expected(bare)
+    path = Path(text)
+    try:
+        lines = path.read_text(encoding="utf-8").splitlines() if path.is_file() else []
+    except (OSError, UnicodeDecodeError):
+        lines = []
+    told = dict(line.split(": ", 1) for line in lines if ": " in line)
+    groups = "".join(told.get("head", "").split()).lower()
+    if not lines or lines[0] != TITLE or not _HEX.fullmatch(groups):
+        raise InputError(
+            f"{shown(text)} is no checkpoint; give its file, or the 64 digits of its head"
+        )
+    count = told.get("entries", "")
+    number = int(count) if count.isascii() and count.isdigit() and len(count) < 16 else None
+    return Expected(groups, number, told.get("ledger"))
+
+
+def finding_against(connection: Connection, expected: Expected) -> str | None:
+    """None where the ledger contains what is expected; else what differs, in a sentence."""
+    uuid = ledger_uuid(connection)
+    if expected.ledger is not None and expected.ledger != uuid:
+        return f"the checkpoint belongs to ledger {expected.ledger}, this is {uuid}"
+    query = select(entry.c.seq).where(entry.c.hash == expected.head)
+    found = connection.execute(query).scalar()
+    if found is None and expected.entries != 0:
+        where = f" (its entry {expected.entries})" if expected.entries else ""
+        return f"the checkpoint's head{where} is not in this ledger: it was changed or is older"
+    if expected.entries and found != expected.entries:
+        return f"the checkpoint counts {expected.entries} entries, here its head is entry {found}"
+    return None
+
+
+def at_now() -> datetime:
+    """The real clock in whole seconds."""
+    return datetime.now(UTC).replace(microsecond=0)
