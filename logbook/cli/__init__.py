@@ -1,5 +1,6 @@
 """The command line. Importing it brings in click and nothing heavy: help must be quick."""
 
+import io
 import sys
 from importlib import import_module
 from pathlib import Path
@@ -84,7 +85,7 @@ class Commands(click.Group):
 )
 @click.version_option(__version__, prog_name="logbook")
 @click.pass_context
-def logbook(ctx: click.Context, ledger: Path | None) -> None:
+def logbook(ctx: click.Context, ledger: Path | None) -> int | None:
     """The logbook of the anesthesia machines: what was done, what is due.
 
     \b
@@ -95,16 +96,22 @@ def logbook(ctx: click.Context, ledger: Path | None) -> None:
     from logbook.cli.desk import Desk, default_path
 
     ctx.obj = Desk(ledger or default_path())
-    if ctx.invoked_subcommand is None:
-        if not sys.stdout.isatty():
-            raise click.UsageError("name a command; logbook --help lists them")
-        from logbook.cli.board import board
+    if ctx.invoked_subcommand is not None:
+        return None
+    if not sys.stdout.isatty():
+        raise click.UsageError("name a command; logbook --help lists them")
+    from logbook.cli.board import board
 
-        ctx.invoke(board)
+    code: int = ctx.invoke(board)
+    return code
 
 
 def main() -> None:
     """Run the command line; every failure is one sentence on stderr and a documented code."""
     from logbook.cli.failures import run
 
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal that lacks a letter of somebody's name shows its number; it fails nothing.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
     sys.exit(run(logbook))

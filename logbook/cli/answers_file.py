@@ -21,7 +21,9 @@ def read_answers(source: IO[str], walk: "ToWalk") -> "dict[str, Answer]":
         InputError: the file is no JSON object of answers; the sentence names the item.
     """
     try:
-        told = json.loads(source.read(MOST_BYTES), parse_float=str, parse_int=str)
+        told = json.loads(
+            source.read(MOST_BYTES), parse_float=str, parse_int=str, object_pairs_hook=_once
+        )
     except (ValueError, RecursionError) as error:
         raise InputError(
             f"the answers are not JSON ({shown(str(error))}); write one object"
@@ -35,6 +37,16 @@ def read_answers(source: IO[str], walk: "ToWalk") -> "dict[str, Answer]":
                 f"the list {walk.checklist.name} has no item {shown(key)}; leave it out"
             )
     return {key: _answer(items[key], value) for key, value in told.items()}
+
+
+def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """An object whose names stand once: of two answers to an item, neither may win in silence."""
+    told = dict(pairs)
+    if len(told) < len(pairs):
+        names = [name for name, _ in pairs]
+        twice = next(name for name in names if names.count(name) > 1)
+        raise InputError(f"the answers name {shown(twice)} twice; keep one")
+    return told
 
 
 def _answer(item: Any, told: Any) -> "Answer":

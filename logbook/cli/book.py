@@ -43,16 +43,16 @@ def demo(desk: "Desk", folder: str | None) -> None:
       logbook demo /tmp
     """
     from logbook.cli.desk import Desk as AnotherDesk
-    from logbook.recording.demo import DEMO_DAY, build_demo
+    from logbook.recording.demo import build_demo
     from logbook.shipped import folder as shipped
 
     path = _demo_path(folder)
-    count = build_demo(path, shipped("sample_data"), desk.now())
-    click.echo(f"An invented clinic, {count} entries, as of the end of {DEMO_DAY}.\n")
-    _show(AnotherDesk(path), str(DEMO_DAY))
+    made = build_demo(path, shipped("sample_data"), desk.now())
+    click.echo(f"An invented clinic, {made.entries} entries, as of the end of {made.day}.\n")
+    _show(AnotherDesk(path), str(made.day))
     click.echo(f"\nThe demo's ledger is {path}. Try:")
     click.echo(f"  logbook --ledger {path} history bay1")
-    click.echo(f"  logbook --ledger {path} due --as-of {DEMO_DAY} --all")
+    click.echo(f"  logbook --ledger {path} due --as-of {made.day} --all")
 
 
 def _demo_path(folder: str | None) -> "Path":

@@ -33,13 +33,22 @@ def check(
       logbook check bay1 --list before-case --answers answers.json --by KO
     """
     from logbook.answers.checking import check_body, to_walk
+    from logbook.answers.moment import moment_at
     from logbook.cli.desk import signature
+    from logbook.entries.book import Note
     from logbook.errors import EXIT_ATTENTION, EXIT_DONE
+    from logbook.ledger.store import Draft, new_id
+    from logbook.recording.sense import refuse_nonsense
     from logbook.sheets.check_text import consequences
 
     initials = signature(by)
     with desk.reading() as book:
-        walk = to_walk(book.connection, desk.moment(book, None), machine, list_name)
+        happened_at = desk.instant(book, at)
+        moment = moment_at(happened_at, book.zone)
+        walk = to_walk(book.connection, moment, machine, list_name)
+        # A walk takes minutes: what would be refused after it is refused before it.
+        trial = Draft(Note(unit=machine, text="trial"), happened_at, initials, new_id())
+        refuse_nonsense(book.connection, trial, desk.now())
     if answers is not None:
         from logbook.cli.answers_file import read_answers
 

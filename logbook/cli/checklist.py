@@ -58,6 +58,7 @@ def checklist_list(desk: "Desk", as_json: bool) -> None:
     """
     from logbook.answers.lists import current_list, list_names
     from logbook.cli.desk import show_json
+    from logbook.sheets.checklists import checklists_text
 
     with desk.reading() as book:
         names = list_names(book.connection)
@@ -65,11 +66,7 @@ def checklist_list(desk: "Desk", as_json: bool) -> None:
     if as_json:
         show_json("checklist-list/1", checklists=found)
         return
-    for one in found:
-        rhythm = one.rhythm or "before each case"
-        click.echo(
-            f"{one.name} version {one.version}: {one.title}, {len(one.items)} items, {rhythm}"
-        )
+    click.echo(checklists_text(found))
 
 
 @checklist.command("show")
@@ -87,7 +84,7 @@ def checklist_show(desk: "Desk", name: str, as_json: bool) -> None:
     from logbook.answers.lists import current_list, list_names
     from logbook.cli.desk import show_json
     from logbook.errors import InputError
-    from logbook.sheets.layout import wrapped
+    from logbook.sheets.checklists import checklist_text
     from logbook.units import shown
 
     with desk.reading() as book:
@@ -98,9 +95,4 @@ def checklist_show(desk: "Desk", name: str, as_json: bool) -> None:
     if as_json:
         show_json("checklist/1", checklist=found)
         return
-    click.echo(f"{found.title} (version {found.version})")
-    for item in found.items:
-        click.echo(wrapped(f"{item.title} [{item.key}]: {item.how}"))
-        click.echo(
-            wrapped(f"  why: {item.why} Source: {item.source} [{item.confidence}].", "      ")
-        )
+    click.echo(checklist_text(found))

@@ -100,11 +100,12 @@ def staff_list(desk: "Desk", as_json: bool) -> None:
     """
     from logbook.answers.people import people
     from logbook.cli.desk import show_json
+    from logbook.sheets.layout import table
 
     with desk.reading() as book:
         found = people(book.connection)
     if as_json:
         show_json("staff-list/1", staff=found)
         return
-    for person in found:
-        click.echo(f"{person.initials:<6} {person.name or '(name taken out)'}")
+    rows = [(person.initials, person.name or "(name taken out)") for person in found]
+    click.echo(table(rows) or "Nobody signs yet. Next: logbook staff add INITIALS NAME")

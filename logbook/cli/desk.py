@@ -64,6 +64,8 @@ class Desk:
         with writing(self.path) as book:
             continues = self._look(book)
             yield book
+            if not book.connection.in_transaction():
+                return  # A dry run took everything back.
             uuid, last = ledger_uuid(book.connection), head(book.connection)
         if continues:
             self.memory().remember(uuid, *last)
@@ -84,16 +86,21 @@ class Desk:
     def moment(self, book: "Book", as_of: str | None) -> "Moment":
         """The moment a question is asked for: now, the end of a day, or an instant."""
         from logbook.answers.moment import end_of, moment_at
-        from logbook.errors import InputError
         from logbook.times import parse_day, parse_instant
 
         now = self.now()
         if as_of is None:
             return moment_at(now, book.zone)
-        try:
-            return end_of(parse_day(as_of, book.zone, now, "--as-of"), book.zone)
-        except InputError:
+        if ":" in as_of or as_of.strip().lower() == "now":
             return moment_at(parse_instant(as_of, book.zone, now, "--as-of"), book.zone)
+        return end_of(parse_day(as_of, book.zone, now, "--as-of"), book.zone)
+
+    def instant(self, book: "Book", at: str | None) -> datetime:
+        """When something happened: as told, else now."""
+        from logbook.times import parse_instant
+
+        now = self.now()
+        return now if at is None else parse_instant(at, book.zone, now, "--at")
 
     def record(
         self,
@@ -129,14 +136,12 @@ class Desk:
         from logbook.ledger.store import Draft
         from logbook.recording.record import record
         from logbook.recording.retry import pending
-        from logbook.times import parse_instant
 
-        now = self.now()
-        happened_at = parse_instant(at, book.zone, now, "--at") if at else now
+        happened_at = self.instant(book, at)
         words = (str(self.path.absolute()), body.kind, body.canonical(), at or "now", by)
         identity = pending(own_folder() / "pending", *words)
         self.kept.append(identity)
-        return record(book, Draft(body, happened_at, by, identity.draft_id), now)
+        return record(book, Draft(body, happened_at, by, identity.draft_id), self.now())
 
 
 def signature(by: str | None) -> str:

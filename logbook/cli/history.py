@@ -41,4 +41,4 @@ def history(desk: "Desk", unit: str, since: str | None, as_of: str | None, as_js
     if as_json:
         show_json("history/1", unit=unit, entries=history_json(lines, moment.zone))
     else:
-        click.echo(history_text(lines, moment.zone) or f"Nothing is recorded about {unit}.")
+        click.echo(history_text(lines, moment.zone, unit))

@@ -11,9 +11,10 @@ F = TypeVar("F", bound=Callable[..., Any])
 class Typed(click.ParamType[Any]):
     """Reads a quantity with its unit through the named function of ``logbook.units``."""
 
-    def __init__(self, name: str, function: str, module: str = "logbook.units") -> None:
+    module = "logbook.units"
+
+    def __init__(self, name: str, function: str) -> None:
         self.name = name
-        self._module = module
         self._function = function
 
     def convert(self, value: Any, param: Any, ctx: Any) -> Any:
@@ -25,11 +26,26 @@ class Typed(click.ParamType[Any]):
         if not isinstance(value, str):
             return value
         what = param.human_readable_name if param else self.name
-        parse = getattr(import_module(self._module), self._function)
+        parse = getattr(import_module(self.module), self._function)
         try:
             return parse(value, what.lower().replace("_", " "))
         except InputError as error:
             raise click.UsageError(str(error), ctx) from None
+
+
+class Lasting(Typed):
+    """Reads a duration into seconds."""
+
+    module = "logbook.times"
+    longest_s = 100_000_000
+    """About three years: far above any case, and still a date from any date; our own choice."""
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> Any:
+        """The duration in seconds."""
+        seconds = super().convert(value, param, ctx)
+        if seconds > self.longest_s:
+            raise click.UsageError(f"{value.strip()} is too long; write it like 1h35", ctx)
+        return seconds
 
 
 class EntryNumber(click.ParamType[int]):
@@ -38,7 +54,7 @@ class EntryNumber(click.ParamType[int]):
     name = "number"
     most_digits = 12
 
-    def convert(self, value: Any, param: Any, ctx: Any) -> int:
+    def convert(self, value: Any, param: Any, ctx: Any) -> int:  # noqa: ARG002
         """The number as written."""
         if isinstance(value, int):
             return value
@@ -75,7 +91,7 @@ FLOW = Typed("flow", "parse_flow_ml_min")
 GAUGE = Typed("pressure", "parse_pressure_psi")
 PERCENT = Typed("percent", "parse_percent")
 NUMBER = Typed("number", "parse_decimal")
-DURATION = Typed("duration", "parse_duration_s", "logbook.times")
+DURATION = Lasting("duration", "parse_duration_s")
 
 at_option = click.option(
     "--at",

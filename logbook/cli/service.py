@@ -136,6 +136,8 @@ def service_list(desk: "Desk", as_of: str | None, as_json: bool) -> None:
     from logbook.answers.service import service_items
     from logbook.cli.desk import show_json
     from logbook.sheets.due_text import items_text
+    from logbook.sheets.layout import wrapped
+    from logbook.sheets.units import NO_MACHINE
 
     with desk.reading() as book:
         moment = desk.moment(book, as_of)
@@ -143,4 +145,4 @@ def service_list(desk: "Desk", as_of: str | None, as_json: bool) -> None:
     if as_json:
         show_json("service-list/1", as_of=moment.day, services=found)
     else:
-        click.echo(items_text(found) or "No machine and no vaporizer is recorded yet.")
+        click.echo(items_text(found) or wrapped(NO_MACHINE))

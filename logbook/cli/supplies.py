@@ -165,6 +165,7 @@ def agent_use(name: str, dial: Any, flow: Any, lasted: int, as_json: bool) -> No
     """
     from logbook.arithmetic.agent import Segment, liquid_used_ml
     from logbook.cli.desk import show_json
+    from logbook.sheets.layout import wrapped
     from logbook.times import duration_text
     from logbook.units import format_decimal
 
@@ -174,7 +175,8 @@ def agent_use(name: str, dial: Any, flow: Any, lasted: int, as_json: bool) -> No
         return
     setting = f"{format_decimal(dial)} %, {format_decimal(flow / 1000)} L/min"
     used = format_decimal(used_ml, 1)
-    click.echo(f"{name} at {setting} for {duration_text(lasted)}: about {used} mL of liquid.")
+    told = f"{name} at {setting} for {duration_text(lasted)}: about {used} mL of liquid."
+    click.echo(wrapped(told))
 
 
 @click.group()
@@ -272,6 +274,7 @@ def oxygen_left(
     from logbook.arithmetic.constants import OXYGEN_RESERVE_PSI
     from logbook.arithmetic.oxygen import minutes_left
     from logbook.cli.desk import show_json
+    from logbook.sheets.layout import wrapped
     from logbook.units import format_decimal
 
     reserve_psi = OXYGEN_RESERVE_PSI.value if reserve is None else reserve
@@ -282,7 +285,7 @@ def oxygen_left(
         return
     kept = format_decimal(reserve_psi)
     litres = format_decimal(usable_l, 1, ROUND_FLOOR)
-    click.echo(f"About {minutes} min: {litres} L above the reserve of {kept} psi.")
+    click.echo(wrapped(f"About {minutes} min: {litres} L above the reserve of {kept} psi."))
 
 
 def _usable_l(size: str | None, gauge: Any, reserve: Any, factor: Any, full: str | None) -> Any:

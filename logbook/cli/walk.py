@@ -30,7 +30,7 @@ def walk_list(walk: "ToWalk") -> "dict[str, Answer]":
     for number, item in enumerate(shown, start=1):
         if item.group != group:
             group = item.group
-            click.echo(f"\n{group}")
+            click.echo(f"\n{wrapped(group)}")
         click.echo(wrapped(f"{number}/{len(shown)} {item.title}"))
         click.echo(wrapped(f"  {item.how}{_pressure(walk, item)}", "  "))
         answers[item.key] = _ask(walk, item)

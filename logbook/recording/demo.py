@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Iterator
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any, NamedTuple, get_args
 from zoneinfo import ZoneInfo
 
 from logbook.answers.checking import ToWalk, check_body
@@ -24,14 +24,18 @@ from logbook.recording.opening import Book, writing
 from logbook.recording.record import found, name_person, record
 from logbook.times import epoch_s, parse_duration_s, parse_instant
 
-DEMO_DAY = date(2026, 3, 6)
-"""The Friday on which the invented clinic's eight weeks end."""
-
 Told = dict[str, Any]
 
 
-def build_demo(path: Path, source: Path, now: datetime) -> int:
-    """Make a ledger at ``path`` out of the files in ``source``; answers the number of entries.
+class Demo(NamedTuple):
+    """What was made: the number of entries, and the day on which the invented weeks end."""
+
+    entries: int
+    day: date
+
+
+def build_demo(path: Path, source: Path, now: datetime) -> Demo:
+    """Make a ledger at ``path`` out of the files in ``source``.
 
     Raises:
         InputError: a file stands at the path already, or the files do not fit together.
@@ -39,6 +43,7 @@ def build_demo(path: Path, source: Path, now: datetime) -> int:
     told = tomllib.loads((source / "clinic.toml").read_text("utf-8"))
     zone = ZoneInfo(told["clinic"]["timezone"])
     since = parse_instant(told["clinic"].pop("since"), zone, now, "since")
+    day = told["clinic"].pop("until")
     people = {person["initials"]: person["name"] for person in told["staff"]}
     bodies: list[Body] = [Clinic.of(**told["clinic"])]
     bodies += [Staff.of(initials=initials) for initials in people]
@@ -54,7 +59,7 @@ def build_demo(path: Path, source: Path, now: datetime) -> int:
             filling.take_file(CHANGES, source / "changes.csv")
             filling.take_file(SERVICES, source / "services.csv", "certificate")
             filling.take_events(source / "events.jsonl")
-            return head(book.connection)[0]
+            return Demo(head(book.connection)[0], day)
     except BaseException:
         path.unlink()
         raise

@@ -4,7 +4,7 @@ from logbook.answers.board import BoardLine
 from logbook.answers.moment import Moment
 from logbook.answers.ready import Ready
 from logbook.sheets.layout import wrapped
-from logbook.sheets.units import left_text
+from logbook.sheets.units import NO_MACHINE, left_text
 from logbook.units import format_decimal
 
 MARKS = {"stops": "NO", "unknown": "NO RECORD", "remark": "remark", "fine": "recorded"}
@@ -14,8 +14,8 @@ HEED = "This tells what was recorded. Look at the machine: pop-off valve open, v
 def board_text(lines: list[BoardLine], moment: Moment) -> str:
     """Every machine; three lines each, so that six fit one screen."""
     if not lines:
-        return "No machine is recorded yet. Next: logbook machine add bay1"
-    head = f"{moment.day:%A} {moment.day}"
+        return wrapped(NO_MACHINE)
+    head = wrapped(f"{moment.day:%A} {moment.day}")
     return "\n".join([head, *(_block(line) for line in lines)])
 
 

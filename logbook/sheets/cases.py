@@ -12,7 +12,7 @@ from logbook.times import duration_text, local_text
 def cases_text(lines: list[CaseLine], zone: ZoneInfo, since: date) -> str:
     """One line for each case, and a line beneath for each flag."""
     if not lines:
-        return f"No case is recorded since {since}."
+        return wrapped(f"No case is recorded since {since}.")
     rows = []
     for line in lines:
         rows.append(wrapped(_case(line, zone)))

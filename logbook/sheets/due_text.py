@@ -21,7 +21,7 @@ def items_text(items: list[DueItem]) -> str:
     blocks = []
     for machine, group in groupby(items, key=lambda item: item.machine):
         lines = [wrapped(f"  {item_text(item)}", "      ") for item in group]
-        blocks.append("\n".join([machine or "on no machine", *lines]))
+        blocks.append("\n".join([wrapped(machine or "on no machine"), *lines]))
     return "\n".join(blocks)
 
 

@@ -8,8 +8,10 @@ from logbook.sheets.layout import struck, wrapped
 from logbook.sheets.sentences import sentence
 
 
-def history_text(lines: list[HistoryLine], zone: ZoneInfo) -> str:
+def history_text(lines: list[HistoryLine], zone: ZoneInfo, unit: str) -> str:
     """One line for each entry; those taken back are struck through and say by which entry."""
+    if not lines:
+        return wrapped(f"Nothing is recorded about {unit} in that time.")
     return "\n".join(_line(line, zone) for line in lines)
 
 

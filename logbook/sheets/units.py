@@ -10,6 +10,9 @@ from logbook.sheets.layout import table, wrapped
 from logbook.times import duration_text
 from logbook.units import format_decimal
 
+NO_MACHINE = "No machine is recorded yet. Next: logbook machine add bay1"
+NO_VAPORIZER = "No vaporizer is recorded yet. Next: logbook vaporizer add iso1 --agent isoflurane"
+
 
 def left_text(left: AgentLeft) -> str:
     """How much is probably left, said as the estimate it is and rounded down."""
@@ -24,7 +27,7 @@ def left_text(left: AgentLeft) -> str:
 def machines_text(lines: list[MachineLine]) -> str:
     """One row for each machine."""
     if not lines:
-        return "No machine is recorded yet. Next: logbook machine add bay1"
+        return wrapped(NO_MACHINE)
     return table(
         [
             (
@@ -50,7 +53,7 @@ def _state(line: MachineLine | VaporizerLine) -> str:
 def vaporizers_text(lines: list[VaporizerLine]) -> str:
     """One row for each vaporizer."""
     if not lines:
-        return "No vaporizer is recorded yet. Next: logbook vaporizer add iso1 --agent isoflurane"
+        return wrapped(NO_VAPORIZER)
     return table(
         [
             (

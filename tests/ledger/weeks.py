@@ -41,6 +41,7 @@ def busy_week(tell: Scribe) -> None:
     tell("service", "2026-03-04 10:00", unit="iso1", item="output verification", outcome="failed")
     tell("rule_change", "2026-03-04 11:00", limit="absorbent-hours", value="6", reason="warm")
     tell("note", "2026-03-04 12:00", text="late delivery")
+    tell("restore", "2026-03-04 12:10", from_entries=3, from_head="0" * 64, reason="disk died")
     tell("checklist", "2026-03-04 13:00", checklist="monthly-hoses", version=1, text=LIST)
     tell("machine_retirement", "2026-03-05 18:00", machine="bay2", reason="sold")
     note = tell("note", "2026-03-04 12:00", text="again")
