@@ -275,8 +275,7 @@ def _told(item: DueItem) -> str:
 def _service(question: _Question) -> Iterator[Reason]:
     for item in service_items(question.asked):
         if item.machine == question.machine:
-            about = f"{item.unit} {item.item}"
-            yield Reason(_WEIGHTS_BY_DAY[item.standing], about, _told(item))
+            yield Reason(_WEIGHTS_BY_DAY[item.standing], item.what, _told(item))
 
 
 def _scavenging(question: _Question) -> Iterator[Reason]:

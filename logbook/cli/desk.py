@@ -116,8 +116,6 @@ class Desk:
         ``body`` may be a function of the open ledger where it depends on what stands there;
         ``then`` answers the lines that follow from the entry. ``signed`` entries need initials.
         """
-        from logbook.sheets.layout import wrapped
-
         initials = signature(by) if signed else by or ""
         with self.writing() as book:
             content = body(book) if callable(body) else body
@@ -125,8 +123,7 @@ class Desk:
             lines = [saved_line(book, saved), *(then(book, saved) if then else [])]
             lines += [CLOCK_WENT_BACK] if saved.clock_went_back else []
         # Said only after the transaction has ended: what is told as saved is on the disk.
-        for line in lines:
-            click.echo(wrapped(line))
+        _show(lines)
         for pending in self.kept:
             pending.acknowledged()
         return saved
@@ -142,6 +139,21 @@ class Desk:
         identity = pending(own_folder() / "pending", *words)
         self.kept.append(identity)
         return record(book, Draft(body, happened_at, by, identity.draft_id), self.now())
+
+
+def _show(lines: list[str]) -> None:
+    """Print what was saved."""
+    from logbook.sheets.layout import wrapped
+
+    try:
+        for line in lines:
+            click.echo(wrapped(line))
+    except BrokenPipeError:
+        raise  # Nobody reads on, which is no failure.
+    except OSError as error:
+        from logbook.cli.failures import NotShown
+
+        raise NotShown(error.strerror or str(error)) from error
 
 
 def signature(by: str | None) -> str:

@@ -15,6 +15,10 @@ from logbook.errors import (
 )
 
 
+class NotShown(Exception):
+    """An entry was saved, but saying so failed; whoever reads "nothing saved" saves it twice."""
+
+
 def run(command: click.Command, arguments: Sequence[str] | None = None) -> int:
     """Run the command line, on this process's arguments unless given some; answer its exit code."""
     try:
@@ -35,6 +39,9 @@ def run(command: click.Command, arguments: Sequence[str] | None = None) -> int:
         # The reader of a pipe went away, as `logbook history bay1 | head` does.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return EXIT_DONE
+    except NotShown as error:
+        click.echo(f"Saved, but what was saved could not be shown: {error}.", err=True)
+        return EXIT_FAILED
     except LogbookError as error:
         return _say(str(error), error.exit_code)
     except OSError as error:

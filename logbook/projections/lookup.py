@@ -105,8 +105,8 @@ def positions(connection: Connection) -> dict[str, list[Stay]]:
     because it stood there before somebody entered it here; a spare that is fitted weeks later
     does not.
     """
-    added = select(vaporizer.c.vaporizer, vaporizer.c.at_s.label("added_s")).subquery()
-    query = select(fitting, added.c.added_s).join(added, added.c.vaporizer == fitting.c.vaporizer)
+    same = vaporizer.c.vaporizer == fitting.c.vaporizer
+    query = select(fitting, vaporizer.c.at_s.label("added_s")).join(vaporizer, same)
     stays: dict[str, list[Stay]] = {}
     for row in connection.execute(query.order_by(fitting.c.at_s, fitting.c.entry)):
         known = stays.setdefault(row.vaporizer, [])

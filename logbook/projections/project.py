@@ -3,6 +3,8 @@
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import replace
+from itertools import groupby
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any, cast
 
 from sqlalchemy import Connection, Table, delete, insert, select
@@ -10,7 +12,7 @@ from sqlalchemy import Connection, Table, delete, insert, select
 from logbook.entries import model
 from logbook.errors import LedgerError
 from logbook.ledger.store import Entry, as_entry, read_entry, stored_rows
-from logbook.projections.facts import facts
+from logbook.projections.facts import Row, facts
 from logbook.projections.tables import correction, projected
 
 if TYPE_CHECKING:
@@ -21,13 +23,17 @@ BATCH_ROWS = 5_000
 
 def apply(connection: Connection, entry: Entry) -> None:
     """Add what a new entry means, and take back what it corrects."""
-    for table, row in facts(entry):
-        connection.execute(insert(table), row)
+    _insert(connection, facts(entry))
     if entry.kind == "correction":
         corrected = _original(connection, cast("Correction", entry.body).corrects)
         _take_back(connection, corrected.seq)
-        for table, row in _counting_rows(corrected, entry):
-            connection.execute(insert(table), row)
+        _insert(connection, _counting_rows(corrected, entry))
+
+
+def _insert(connection: Connection, rows: Iterable[Row]) -> None:
+    """Rows of one table go in together, because a check has two dozen answers."""
+    for table, group in groupby(rows, key=itemgetter(0)):
+        connection.execute(insert(table), [row for _, row in group])
 
 
 def counting(connection: Connection, seq: int) -> Entry | None:

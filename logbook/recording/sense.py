@@ -108,7 +108,8 @@ _BRINGS_ITS_UNIT = {"machine", "vaporizer"}
 def _units(connection: Connection, body: Any, at_s: int) -> None:
     """The machine, vaporizer or unit that the body names exists, and was not retired before."""
     machines = machine_views(connection, FOREVER_S)
-    vaporizers = vaporizer_views(connection, FOREVER_S)
+    wanted = getattr(body, "vaporizer", None) or getattr(body, "unit", None)
+    vaporizers = vaporizer_views(connection, FOREVER_S) if wanted else {}
     named = {
         "machine": (getattr(body, "machine", None), list(machines)),
         "vaporizer": (getattr(body, "vaporizer", None), list(vaporizers)),

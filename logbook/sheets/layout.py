@@ -5,6 +5,7 @@ import re
 import shutil
 import sys
 import textwrap
+from collections.abc import Sequence
 
 NARROWEST = 20
 _BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:h|min|s|d|g|kg|mL|L|psi|cmH2O|%)(?![A-Za-z]))")
@@ -30,7 +31,7 @@ def _printable(text: str) -> str:
     return "".join(sign if sign.isprintable() else " " if sign.isspace() else "?" for sign in text)
 
 
-def table(rows: list[tuple[str, ...]], gap: str = "  ") -> str:
+def table(rows: Sequence[tuple[str, ...]], gap: str = "  ") -> str:
     """Columns side by side where they fit; else each row on its own lines."""
     if not rows:
         return ""
