@@ -236,6 +236,7 @@ def case_list(
     from logbook.answers.cases import case_list as answer
     from logbook.answers.units import known_machine
     from logbook.cli.desk import show_json
+    from logbook.proof.checkpoint import checkpoint
     from logbook.sheets.cases import cases_text
     from logbook.times import parse_day
 
@@ -249,7 +250,8 @@ def case_list(
         if machine is not None:
             known_machine(book.connection, machine)
         found = answer(book.connection, moment, moment.day_began_s(day), machine)
+        mark = checkpoint(book.connection, desk.now())
     if as_json:
-        show_json("case-list/1", cases=found)
+        show_json("case-list/1", cases=found, checkpoint=mark)
     else:
         click.echo(cases_text(found, moment.zone, day))

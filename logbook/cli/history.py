@@ -29,6 +29,7 @@ def history(desk: "Desk", unit: str, since: str | None, as_of: str | None, as_js
     from logbook.answers.history import history as answer
     from logbook.answers.units import known_unit
     from logbook.cli.desk import show_json
+    from logbook.proof.checkpoint import checkpoint
     from logbook.sheets.history_text import history_json, history_text
     from logbook.times import parse_day
 
@@ -38,7 +39,8 @@ def history(desk: "Desk", unit: str, since: str | None, as_of: str | None, as_js
         day = parse_day(since, book.zone, desk.now(), "--since") if since else None
         since_s = moment.day_began_s(day) if day else 0
         lines = answer(book.connection, unit, since_s, moment.at_s)
+        mark = checkpoint(book.connection, desk.now())
     if as_json:
-        show_json("history/1", unit=unit, entries=history_json(lines, moment.zone))
+        show_json("history/1", unit=unit, entries=history_json(lines, moment.zone), checkpoint=mark)
     else:
         click.echo(history_text(lines, moment.zone, unit))

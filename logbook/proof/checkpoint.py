@@ -31,13 +31,21 @@ class Checkpoint:
     written_at: datetime
     program: str
 
+    @property
+    def groups(self) -> str:
+        """The head in groups of four, so that a person can compare it."""
+        return " ".join(self.head[at : at + 4] for at in range(0, 64, 4))
+
+    def line(self) -> str:
+        """One line for the foot of a sheet."""
+        return f"Checkpoint: ledger {self.ledger}, {self.entries} entries, head {self.groups}"
+
     def text(self) -> str:
-        """Lines for paper: the head in groups of four, so that a person can compare it."""
-        groups = " ".join(self.head[at : at + 4] for at in range(0, 64, 4))
+        """Lines for paper or a file of its own."""
         rows = {
             "ledger": self.ledger,
             "entries": str(self.entries),
-            "head": groups,
+            "head": self.groups,
             "written": utc_text(self.written_at),
             "program": self.program,
         }
