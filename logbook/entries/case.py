@@ -27,31 +27,29 @@ class Segment(Part):
     dial_percent: DialPercent | None = None
 
 
-class Case(Body):
+class _Described(Body):
+    """What is told of a case, whether afterwards or at its begin."""
+
+    machine: Tag
+    circuit: Circuit = "unknown"
+    weight_g: WeightG | None = None
+    species: Words | None = None
+    vaporizer: Tag | None = None
+    segments: tuple[Segment, ...] = ()
+    reference: Words | None = None
+
+
+class Case(_Described):
     """A case logged afterwards. The entry's ``happened_at`` is when it began."""
 
     kind: ClassVar[str] = "case"
-    machine: Tag
     ended_at: Instant
-    circuit: Circuit = "unknown"
-    weight_g: WeightG | None = None
-    species: Words | None = None
-    vaporizer: Tag | None = None
-    segments: tuple[Segment, ...] = ()
-    reference: Words | None = None
 
 
-class CaseBegin(Body):
+class CaseBegin(_Described):
     """A case that begins now; ``case_end`` closes it."""
 
     kind: ClassVar[str] = "case_begin"
-    machine: Tag
-    circuit: Circuit = "unknown"
-    weight_g: WeightG | None = None
-    species: Words | None = None
-    vaporizer: Tag | None = None
-    segments: tuple[Segment, ...] = ()
-    reference: Words | None = None
     pop_off_open: bool | None = None
 
 

@@ -7,10 +7,9 @@ from logbook.entries.base import Body, ChargeG, FlowMlMin, Tag, Words
 Scavenging = Literal["active", "charcoal", "passive"]
 
 
-class Machine(Body):
-    """A machine under its tag. ``absorbent_g`` is the usual charge of its canister in grams."""
+class _Described(Body):
+    """What is told of a machine; ``absorbent_g`` is the usual charge of its canister in grams."""
 
-    kind: ClassVar[str] = "machine"
     machine: Tag
     serial: Words | None = None
     location: Words | None = None
@@ -19,16 +18,16 @@ class Machine(Body):
     flowmeter_max_ml_min: FlowMlMin | None = None
 
 
-class MachineChange(Body):
+class Machine(_Described):
+    """A machine under its tag."""
+
+    kind: ClassVar[str] = "machine"
+
+
+class MachineChange(_Described):
     """What changed about a machine; a field left out stays as it was."""
 
     kind: ClassVar[str] = "machine_change"
-    machine: Tag
-    serial: Words | None = None
-    location: Words | None = None
-    absorbent_g: ChargeG | None = None
-    scavenging: Scavenging | None = None
-    flowmeter_max_ml_min: FlowMlMin | None = None
     reason: Words
 
 
