@@ -6,9 +6,8 @@ from sqlalchemy import Connection
 
 from logbook.answers.absorbent import absorbent_items
 from logbook.answers.agent import AgentLeft, agent_left
-from logbook.answers.due import ask
 from logbook.answers.gauges import Gauge, cylinder_gauge
-from logbook.answers.item import Asked
+from logbook.answers.item import Asked, ask
 from logbook.answers.moment import Moment
 from logbook.answers.ready import Reason, ready_from
 from logbook.projections.lookup import MachineView

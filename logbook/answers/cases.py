@@ -12,8 +12,7 @@ from sqlalchemy import Connection, Row, func, select
 from logbook.answers.absorbent import absorbent_items
 from logbook.answers.agent import segments_of, vaporizers_of
 from logbook.answers.charcoal import charcoal_items
-from logbook.answers.due import ask
-from logbook.answers.item import Asked, DueItem
+from logbook.answers.item import Asked, DueItem, ask
 from logbook.answers.moment import Moment, moment_at
 from logbook.answers.service import service_items
 from logbook.answers.service_state import check_today, open_faults
@@ -89,14 +88,26 @@ def _line(asked: Asked, row: Row[Any], settings: list[Row[Any]]) -> CaseLine:
         reference=row.reference,
         by=row.by,
         corrected_by=row.fix,
-        flags=flags_at(asked.connection, asked.moment.zone, row.machine, row.began_s),
+        flags=flags_at(
+            asked.connection, asked.moment.zone, row.machine, row.began_s, row.vaporizer
+        ),
     )
 
 
-def flags_at(connection: Connection, zone: ZoneInfo, machine: str, at_s: int) -> list[str]:
-    """What stood against a machine at an instant: check, faults, absorbent, charcoal, service."""
-    then = ask(connection, moment_at(utc_from_epoch_s(at_s), zone))
-    return [*_check_flags(then, machine), *_fault_flags(then, machine), *_due_flags(then, machine)]
+def flags_at(
+    connection: Connection, zone: ZoneInfo, machine: str, at_s: int, vaporizer: str | None = None
+) -> list[str]:
+    """What stood at an instant against a machine and the vaporizers on it, or against the one
+    that a case names: check, faults, absorbent, charcoal, service."""
+    asked = ask(connection, moment_at(utc_from_epoch_s(at_s), zone))
+    used = {
+        tag: view
+        for tag, view in asked.vaporizers.items()
+        if view.machine == machine or tag == vaporizer
+    }
+    machines = {tag: view for tag, view in asked.machines.items() if tag == machine}
+    then = replace(asked, machines=machines, vaporizers=used)
+    return [*_check_flags(then, machine), *_fault_flags(then, machine), *_due_flags(then)]
 
 
 def _check_flags(asked: Asked, machine: str) -> Iterator[str]:
@@ -107,30 +118,18 @@ def _check_flags(asked: Asked, machine: str) -> Iterator[str]:
         yield f"daily check {done.verdict} (entry {done.entry})"
 
 
-def units_on(asked: Asked, machine: str) -> list[str]:
-    """The machine and the vaporizers that stand on it."""
-    fitted = [tag for tag, view in asked.vaporizers.items() if view.machine == machine]
-    return [machine, *fitted]
-
-
 def _fault_flags(asked: Asked, machine: str) -> Iterator[str]:
-    for unit in units_on(asked, machine):
+    for unit in (machine, *asked.vaporizers):
         for fault in open_faults(asked.connection, unit, asked.moment.at_s):
             since = local_text(fault.at, asked.moment.zone)
             yield f"{unit} out of service since {since}: {fault.what} (entry {fault.entry})"
 
 
-def _due_flags(asked: Asked, machine: str) -> Iterator[str]:
-    view = asked.machines.get(machine)
-    if view is None:
-        return
-    only = replace(
-        asked,
-        machines={machine: view},
-        vaporizers={t: v for t, v in asked.vaporizers.items() if v.machine == machine},
-    )
-    supplies = absorbent_items(only, view) + charcoal_items(only, view)
-    for item in supplies + service_items(only):
+def _due_flags(asked: Asked) -> Iterator[str]:
+    items = service_items(asked)
+    for view in asked.machines.values():
+        items = absorbent_items(asked, view) + charcoal_items(asked, view) + items
+    for item in items:
         recorded = item.standing != "no record" or item.item == "absorbent"
         if item.standing not in ("ok", "due soon") and recorded:
             yield _due_flag(item)

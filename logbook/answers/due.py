@@ -6,26 +6,11 @@ from sqlalchemy import Connection
 
 from logbook.answers.absorbent import absorbent_items
 from logbook.answers.charcoal import charcoal_items
-from logbook.answers.item import Asked, DueItem
+from logbook.answers.item import Asked, DueItem, ask
 from logbook.answers.lists import list_items
 from logbook.answers.moment import Moment
-from logbook.answers.rules import rulebook
 from logbook.answers.service import service_items
 from logbook.answers.standing import ATTENTION, WORST_FIRST
-from logbook.projections.lookup import machine_views, positions, vaporizer_views
-
-
-def ask(connection: Connection, moment: Moment) -> Asked:
-    """Read once what every part of the answer needs: units, places, limits."""
-    machines = machine_views(connection, moment.at_s)
-    return Asked(
-        connection=connection,
-        moment=moment,
-        rules=rulebook(connection, moment.at_s),
-        machines={tag: view for tag, view in machines.items() if view.retired_s is None},
-        vaporizers=vaporizer_views(connection, moment.at_s),
-        stays=positions(connection),
-    )
 
 
 def due(connection: Connection, moment: Moment) -> list[DueItem]:

@@ -8,9 +8,16 @@ from typing import NamedTuple
 from sqlalchemy import Connection
 
 from logbook.answers.moment import Moment
-from logbook.answers.rules import Rulebook
+from logbook.answers.rules import Rulebook, rulebook
 from logbook.answers.standing import Standing, by_amount, by_date
-from logbook.projections.lookup import MachineView, Stay, VaporizerView
+from logbook.projections.lookup import (
+    MachineView,
+    Stay,
+    VaporizerView,
+    machine_views,
+    positions,
+    vaporizer_views,
+)
 from logbook.times import hours_text
 from logbook.units import format_decimal
 
@@ -60,6 +67,19 @@ class Asked:
     machines: dict[str, MachineView]
     vaporizers: dict[str, VaporizerView]
     stays: dict[str, list[Stay]]
+
+
+def ask(connection: Connection, moment: Moment) -> Asked:
+    """Read once what every part of an answer needs: units, places, limits."""
+    machines = machine_views(connection, moment.at_s)
+    return Asked(
+        connection=connection,
+        moment=moment,
+        rules=rulebook(connection, moment.at_s),
+        machines={tag: view for tag, view in machines.items() if view.retired_s is None},
+        vaporizers=vaporizer_views(connection, moment.at_s),
+        stays=positions(connection),
+    )
 
 
 class Place(NamedTuple):

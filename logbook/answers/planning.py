@@ -4,8 +4,7 @@ from decimal import Decimal
 
 from sqlalchemy import Connection
 
-from logbook.answers.due import ask
-from logbook.answers.item import Asked
+from logbook.answers.item import Asked, ask
 from logbook.answers.moment import Moment
 from logbook.answers.units import known_machine
 from logbook.arithmetic.circuit import Circuit

@@ -14,9 +14,8 @@ from logbook.answers.absorbent import absorbent_items, hours_since_s, last_chang
 from logbook.answers.agent import agent_left
 from logbook.answers.charcoal import charcoal_items
 from logbook.answers.drift import DRIFT_REMARK, agent_compared, drifts
-from logbook.answers.due import ask
 from logbook.answers.gauges import cylinder_gauge, cylinder_size, pipeline_gauge, pop_off
-from logbook.answers.item import Asked, DueItem
+from logbook.answers.item import Asked, DueItem, ask
 from logbook.answers.lists import list_items
 from logbook.answers.moment import Moment
 from logbook.answers.planning import in_use

@@ -8,7 +8,6 @@ from sqlalchemy import Connection, Row, select
 from logbook.answers.item import Asked, DueItem, Place, day_item, hours_item, no_record
 from logbook.answers.moment import Moment
 from logbook.answers.usage import machine_run_s, vaporizer_run_s
-from logbook.arithmetic.calendar import next_due
 from logbook.errors import InputError
 from logbook.projections.tables import service, service_plan
 
@@ -79,6 +78,8 @@ def _plan_items(asked: Asked, plan: Row[Any], machine: str | None) -> list[DueIt
 
 
 def _calendar_item(asked: Asked, place: Place, every: str, last: date) -> DueItem:
+    from logbook.arithmetic.calendar import next_due
+
     reason = f"last done {last}"
     try:
         due_on = next_due(every, last)

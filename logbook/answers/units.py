@@ -10,7 +10,7 @@ from sqlalchemy import Connection
 
 from logbook.answers.agent import AgentLeft, agent_left
 from logbook.answers.drift import Compared, agent_compared
-from logbook.answers.due import ask
+from logbook.answers.item import ask
 from logbook.answers.moment import Moment
 from logbook.answers.service_state import OpenFault, open_faults
 from logbook.answers.usage import machine_run_s, vaporizer_run_s

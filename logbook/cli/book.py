@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
+    from datetime import date
     from pathlib import Path
 
     from logbook.cli.desk import Desk
@@ -42,14 +43,15 @@ def demo(desk: "Desk", folder: str | None) -> None:
       logbook demo
       logbook demo /tmp
     """
-    from logbook.cli.desk import Desk as AnotherDesk
     from logbook.recording.demo import build_demo
+    from logbook.sheets.layout import wrapped
     from logbook.shipped import folder as shipped
 
     path = _demo_path(folder)
     made = build_demo(path, shipped("sample_data"), desk.now())
-    click.echo(f"An invented clinic, {made.entries} entries, as of the end of {made.day}.\n")
-    _show(AnotherDesk(path), str(made.day))
+    head = f"An invented clinic, {made.entries} entries, as of the end of {made.day}."
+    click.echo(f"{wrapped(head)}\n")
+    _show(path, made.day)
     click.echo(f"\nThe demo's ledger is {path}. Try:")
     click.echo(f"  logbook --ledger {path} history bay1")
     click.echo(f"  logbook --ledger {path} due --as-of {made.day} --all")
@@ -68,15 +70,17 @@ def _demo_path(folder: str | None) -> "Path":
     return place / DEMO_NAME
 
 
-def _show(desk: "Desk", day: str) -> None:
-    """The board and the week's list of the demo."""
+def _show(path: "Path", day: "date") -> None:
+    """The board and the week's list of the demo, of which this computer remembers nothing."""
     from logbook.answers.board import board
     from logbook.answers.due import due
+    from logbook.answers.moment import end_of
+    from logbook.recording.opening import reading
     from logbook.sheets.board_text import board_text
     from logbook.sheets.due_text import due_text
 
-    with desk.reading() as book:
-        moment = desk.moment(book, day)
+    with reading(path) as book:
+        moment = end_of(day, book.zone)
         click.echo(board_text(board(book.connection, moment), moment))
         click.echo()
         click.echo(due_text(due(book.connection, moment), moment.day, show_all=False))

@@ -14,7 +14,10 @@ if TYPE_CHECKING:
 @click.argument("machine")
 @click.option("--list", "list_name", default="daily", help="daily, before-case, or your own.")
 @click.option(
-    "--answers", type=click.File(encoding="utf-8"), metavar="FILE", help="Answers as JSON."
+    "--answers",
+    type=click.File(encoding="utf-8", lazy=True),
+    metavar="FILE",
+    help="Answers as JSON.",
 )
 @signed
 @click.pass_obj

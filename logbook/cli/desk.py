@@ -86,14 +86,20 @@ class Desk:
     def moment(self, book: "Book", as_of: str | None) -> "Moment":
         """The moment a question is asked for: now, the end of a day, or an instant."""
         from logbook.answers.moment import end_of, moment_at
+        from logbook.errors import InputError
+        from logbook.recording.sense import EARLIEST
         from logbook.times import parse_day, parse_instant
 
         now = self.now()
         if as_of is None:
             return moment_at(now, book.zone)
         if ":" in as_of or as_of.strip().lower() == "now":
-            return moment_at(parse_instant(as_of, book.zone, now, "--as-of"), book.zone)
-        return end_of(parse_day(as_of, book.zone, now, "--as-of"), book.zone)
+            moment = moment_at(parse_instant(as_of, book.zone, now, "--as-of"), book.zone)
+        else:
+            moment = end_of(parse_day(as_of, book.zone, now, "--as-of"), book.zone)
+        if moment.at_s < EARLIEST.timestamp():
+            raise InputError(f"--as-of {as_of} lies before the year 2000; check the date")
+        return moment
 
     def instant(self, book: "Book", at: str | None) -> datetime:
         """When something happened: as told, else now."""

@@ -21,6 +21,13 @@ class NotShown(Exception):
 
 def run(command: click.Command, arguments: Sequence[str] | None = None) -> int:
     """Run the command line, on this process's arguments unless given some; answer its exit code."""
+    arguments = sys.argv[1:] if arguments is None else arguments
+    if any(not _is_text(one) for one in arguments):
+        return _say("the command holds bytes that are no text; write it in UTF-8", EXIT_USAGE)
+    return _run(command, arguments)
+
+
+def _run(command: click.Command, arguments: Sequence[str]) -> int:
     try:
         code = command.main(arguments, prog_name="logbook", standalone_mode=False)
         sys.stdout.flush()
@@ -48,6 +55,15 @@ def run(command: click.Command, arguments: Sequence[str] | None = None) -> int:
         reason = error.strerror or str(error)
         return _say(f"{error.filename or 'the system'}: {reason}", NotSaved.exit_code)
     return code if isinstance(code, int) else EXIT_DONE
+
+
+def _is_text(argument: str) -> bool:
+    """Whether an argument came in the encoding of the terminal; other bytes cannot be stored."""
+    try:
+        argument.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _say(message: str, code: int) -> int:

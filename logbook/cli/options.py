@@ -43,8 +43,9 @@ class Lasting(Typed):
     def convert(self, value: Any, param: Any, ctx: Any) -> Any:
         """The duration in seconds."""
         seconds = super().convert(value, param, ctx)
-        if seconds > self.longest_s:
-            raise click.UsageError(f"{value.strip()} is too long; write it like 1h35", ctx)
+        if not 0 < seconds <= self.longest_s:
+            wrong = "too long" if seconds else "no time at all"
+            raise click.UsageError(f"{value.strip()} is {wrong}; write it like 1h35", ctx)
         return seconds
 
 

@@ -57,7 +57,7 @@ def _due_lines(desk: "Desk", unit: str, item: str) -> Any:
     """When the service is due next, worked out from the ledger as it stands now."""
 
     def then(book: Any, _saved: Any) -> list[str]:
-        from logbook.answers.due import ask
+        from logbook.answers.item import ask
         from logbook.answers.moment import moment_at
         from logbook.answers.service import service_items
         from logbook.sheets.due_text import item_text
@@ -132,7 +132,8 @@ def service_list(desk: "Desk", as_of: str | None, as_json: bool) -> None:
       logbook service list
       logbook service list --json
     """
-    from logbook.answers.due import ask, worst_first
+    from logbook.answers.due import worst_first
+    from logbook.answers.item import ask
     from logbook.answers.service import service_items
     from logbook.cli.desk import show_json
     from logbook.sheets.due_text import items_text

@@ -93,7 +93,7 @@ def _left_line(desk: "Desk", vaporizer: str) -> Any:
     def then(book: Any, saved: Any) -> list[str]:
         from logbook.answers.agent import agent_left
         from logbook.answers.drift import agent_compared
-        from logbook.answers.due import ask
+        from logbook.answers.item import ask
         from logbook.answers.moment import moment_at
         from logbook.sheets.units import drift_lines, left_text
 
@@ -195,7 +195,7 @@ def _gauge_lines(desk: "Desk", cylinder_psi: Any, machine: str) -> Any:
 
     def then(book: Any, saved: Any) -> list[str]:
         from logbook.answers.drift import oxygen_compared
-        from logbook.answers.due import ask
+        from logbook.answers.item import ask
         from logbook.answers.moment import moment_at
         from logbook.sheets.units import drift_lines
 
@@ -359,7 +359,7 @@ def charcoal_weigh(desk: "Desk", machine: str, weight: Any, at: str | None, by: 
 
     def then(book: Any, _saved: Any) -> list[str]:
         from logbook.answers.charcoal import charcoal_items
-        from logbook.answers.due import ask
+        from logbook.answers.item import ask
         from logbook.answers.moment import moment_at
         from logbook.sheets.due_text import item_text
 

@@ -12,6 +12,7 @@ from sqlalchemy import Connection, select
 
 from logbook import __version__
 from logbook.errors import InputError
+from logbook.ledger.chain import genesis_hash
 from logbook.ledger.schema import entry
 from logbook.ledger.store import head, ledger_uuid
 from logbook.times import utc_text
@@ -98,11 +99,12 @@ def finding_against(connection: Connection, expected: Expected) -> str | None:
     if expected.ledger is not None and expected.ledger != uuid:
         return f"the checkpoint belongs to ledger {expected.ledger}, this is {uuid}"
     query = select(entry.c.seq).where(entry.c.hash == expected.head)
-    found = connection.execute(query).scalar()
-    if found is None and expected.entries != 0:
+    # A ledger without entries has a head, too: the hash that its first entry will continue.
+    found = 0 if expected.head == genesis_hash(uuid) else connection.execute(query).scalar()
+    if found is None:
         where = f" (its entry {expected.entries})" if expected.entries else ""
         return f"the checkpoint's head{where} is not in this ledger: it was changed or is older"
-    if expected.entries and found != expected.entries:
+    if expected.entries is not None and found != expected.entries:
         return f"the checkpoint counts {expected.entries} entries, here its head is entry {found}"
     return None
 

@@ -98,18 +98,21 @@ def test_changes_and_services_come_in_too(bay1: Command, csv_file: Callable[[str
 
 
 def test_a_bar_is_drawn_only_where_somebody_looks_on(
-    bay1: Command, csv_file: Callable[[str], str], ledger: Path
+    bay1: Command, csv_file: Callable[[str], str], ledger: Path, tmp_path: Path
 ) -> None:
     pty = pytest.importorskip("pty", reason="a terminal can be made here only on POSIX")
     program = [sys.executable, "-c", "from logbook.cli import main; main()"]
     command = [*program, "--ledger", str(ledger), "import", "cases", csv_file(CASES), "--by", "KO"]
+    world = os.environ | {"HOME": str(tmp_path), "XDG_CONFIG_HOME": str(tmp_path)}
     ours, theirs = pty.openpty()
-    ran = subprocess.run(command, stdout=subprocess.PIPE, stderr=theirs, text=True, check=True)
+    ran = subprocess.run(
+        command, stdout=subprocess.PIPE, stderr=theirs, text=True, check=True, env=world
+    )
     os.close(theirs)
     assert b"100%" in os.read(ours, 10_000)
     os.close(ours)
     assert ran.stdout.startswith("Saved 2 entries")
-    piped = subprocess.run(command, capture_output=True, text=True, check=True)
+    piped = subprocess.run(command, capture_output=True, text=True, check=True, env=world)
     assert (piped.stderr, piped.stdout.count("\n")) == ("", 2)
 
 

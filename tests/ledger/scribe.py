@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from logbook.answers.due import ask, due
-from logbook.answers.item import Asked, DueItem
+from logbook.answers.due import due
+from logbook.answers.item import Asked, DueItem, ask
 from logbook.answers.moment import Moment, moment_at
 from logbook.entries import model
 from logbook.entries.base import Body

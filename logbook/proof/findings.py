@@ -1,0 +1,240 @@
+"""Every look that verifying takes at a ledger, each as the findings that it gives.
+
+All of them read row by row, so that a ledger of many years needs no more memory than a new one.
+"""
+
+import hashlib
+import json
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from functools import cache
+from itertools import groupby
+from operator import itemgetter
+from pathlib import Path
+from typing import Any, NoReturn, cast
+
+from sqlalchemy import Table, create_engine
+from sqlalchemy.exc import SQLAlchemyError
+
+from logbook.entries.book import Correction
+from logbook.errors import LogbookError, NotALedger
+from logbook.ledger.chain import LINK, Stored, genesis_hash
+from logbook.ledger.schema import GUARDS, guard_sql, truth
+from logbook.ledger.store import Entry, as_entry
+from logbook.projections.facts import facts
+from logbook.projections.project import corrected_by
+from logbook.projections.tables import projected
+from logbook.shipped import folder
+
+ROWS = (
+    "SELECT seq, id, kind, happened_at, happened_local, recorded_at, recorded_local, "
+    '"by", body, hash FROM entry'
+)
+UNREADABLE = (
+    LogbookError,
+    SQLAlchemyError,
+    sqlite3.Error,
+    ArithmeticError,
+    AttributeError,
+    LookupError,
+    RecursionError,
+    TypeError,
+    ValueError,
+)
+"""What reading a file may raise that somebody wrote by other means than this program."""
+VERSION_TABLE = (
+    "CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL, "
+    "CONSTRAINT alembic_version_pkc PRIMARY KEY (version_num))"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What one check saw; ``entry`` is the first bad entry where the check can name one."""
+
+    check: str
+    sentence: str
+    entry: int | None = None
+
+
+def file_findings(path: Path) -> Iterator[Finding]:
+    """SQLite's own checks of its pages, indexes, constraints and references.
+
+    Opening for writing plays back a journal that a crash left.
+    """
+    try:
+        with closing(sqlite3.connect(path)) as raw:
+            for (told,) in raw.execute("PRAGMA integrity_check(5)"):
+                if told != "ok":
+                    yield Finding("file", f"SQLite finds: {' '.join(told.split())}")
+            for row in raw.execute("PRAGMA foreign_key_check"):
+                yield Finding("file", f"a reference of table {row[0]} points nowhere")
+    except sqlite3.Error as error:
+        if error.sqlite_errorcode == sqlite3.SQLITE_NOTADB:
+            raise NotALedger("the file is not a ledger; name the ledger's file") from None
+        yield Finding("file", f"SQLite cannot read it: {error}")
+
+
+def guard_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
+    """Every guard stands as it should, and no other trigger touches the tables."""
+    seen = dict(raw.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"))
+    for name in GUARDS:
+        if seen.pop(name, None) != guard_sql(name):
+            yield Finding("guards", f"the guard {name} is missing or was changed")
+    for name in sorted(seen):
+        yield Finding("guards", f"there is a trigger {name!a} that is none of ours")
+
+
+def schema_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
+    """Every table and index is the one that this program makes, and there is no other."""
+    query = (
+        "SELECT name, sql FROM sqlite_master WHERE type <> 'trigger' "
+        "AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\'"
+    )
+    seen = {name: _bare(sql) for name, sql in raw.execute(query)}
+    for name, statement in _statements().items():
+        if seen.pop(name, None) != statement:
+            yield Finding("schema", f"the table or index {name} is missing or was changed")
+    for name in sorted(seen):
+        yield Finding("schema", f"there is a table or index {name!a} that is none of ours")
+
+
+@cache
+def _statements() -> dict[str, str]:
+    """The statement of every table and index, as SQLite keeps it."""
+    with create_engine("sqlite://").begin() as connection:
+        truth.create_all(connection)
+        projected.create_all(connection)
+        query = "SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL"
+        made = {row.name: _bare(row.sql) for row in connection.exec_driver_sql(query)}
+    return made | {"alembic_version": _bare(VERSION_TABLE)}
+
+
+def _bare(statement: str) -> str:
+    """A statement without the quotes and blanks that migrations and models set differently."""
+    return statement.translate(str.maketrans("", "", '" \n\t'))
+
+
+def identity_findings(raw: sqlite3.Connection, version: str) -> Iterator[Finding]:
+    """The version is one that was released, and the founding is that of the first entry."""
+    if version not in {path.name[:4] for path in (folder("migrations") / "versions").glob("*.py")}:
+        yield Finding("ledger", f"there never was a version {version!a} of the ledger")
+    founded = raw.execute("SELECT created_at FROM ledger").fetchone()
+    first = raw.execute("SELECT recorded_at FROM entry WHERE seq = 1").fetchone()
+    if founded is None or first not in (None, founded):
+        yield Finding("ledger", "the time of its founding is not that of its first entry")
+
+
+def chain_findings(raw: sqlite3.Connection, uuid: str) -> Iterator[Finding]:
+    """The first entry that breaks the chain, or whose text is not in its one spelling."""
+    bad = chain_break(raw, uuid)
+    if bad is not None:
+        yield Finding("chain", f"entry {bad} does not continue the chain", bad)
+        return
+    for seq, body in raw.execute("SELECT seq, body FROM entry ORDER BY seq"):
+        if not one_spelling(body):
+            yield Finding("canonical", f"entry {seq} is not in its canonical spelling", seq)
+            return
+
+
+def chain_break(raw: sqlite3.Connection, uuid: str) -> int | None:
+    """The first number at which the chain breaks, None where it holds.
+
+    Hashes the bytes as they are stored; as text they would have to be read and written again.
+    """
+    previous = bytes.fromhex(genesis_hash(uuid))
+    sha256, expected = hashlib.sha256, 0
+    raw.text_factory = bytes
+    try:
+        for seq, *text, told in raw.execute(f"{ROWS} ORDER BY seq"):
+            expected += 1
+            if seq != expected:
+                return expected
+            link = sha256(LINK + previous + seq.to_bytes(8, "big") + b"\n".join(text))
+            if link.hexdigest().encode() != told:
+                return expected
+            previous = link.digest()
+    finally:
+        raw.text_factory = str
+    return None
+
+
+def _loose(_number: str) -> NoReturn:
+    raise ValueError("programs read this number differently")
+
+
+def _whole(number: str) -> int:
+    value = int(number)
+    return value if abs(value) < 2**53 else _loose(number)
+
+
+_READER = json.JSONDecoder(parse_float=_loose, parse_int=_whole, parse_constant=_loose)
+_WRITER = json.JSONEncoder(sort_keys=True, separators=(",", ":"))
+
+
+def one_spelling(body: str) -> bool:
+    """Whether a body is what ``canonical_json`` writes, told without a second walk through it."""
+    try:
+        return _WRITER.encode(_READER.decode(body)) == body
+    except (ValueError, RecursionError):
+        return False
+
+
+def projection_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
+    """Every projected table holds what its entries mean: each table is read in step with them."""
+    held = {table: _rows_of(raw, table) for table in projected.sorted_tables}
+    differs: set[str] = set()
+    corrections = _last_corrections(raw)
+    for row in raw.execute(f"{ROWS} ORDER BY seq"):
+        stored = Stored(*row)
+        try:
+            entry = corrected_by(as_entry(stored), corrections.get(stored.seq))
+            expected = _stored_rows(entry) if entry else {}
+        except UNREADABLE:
+            yield Finding("entries", f"entry {stored.seq} cannot be read", stored.seq)
+            return
+        for table, rows in expected.items():
+            if any(next(held[table], None) != values for values in rows):
+                differs.add(table.name)
+    differs |= {table.name for table, rows in held.items() if next(rows, None) is not None}
+    for name in sorted(differs):
+        yield Finding("projections", f"the table {name} differs from its entries")
+
+
+def _rows_of(raw: sqlite3.Connection, table: Table) -> Iterator[tuple[Any, ...]]:
+    names, key = ([f'"{one.name}"' for one in part] for part in (table.columns, table.primary_key))
+    return raw.execute(f'SELECT {", ".join(names)} FROM "{table.name}" ORDER BY {", ".join(key)}')  # noqa: S608
+
+
+def _last_corrections(raw: sqlite3.Connection) -> dict[int, Entry]:
+    """The last correction of each entry, which is the one that counts."""
+    found = {}
+    for row in raw.execute(f"{ROWS} WHERE kind = 'correction' ORDER BY seq"):
+        entry = as_entry(Stored(*row))
+        found[cast("Correction", entry.body).corrects] = entry
+    return found
+
+
+def _stored_rows(entry: Entry) -> dict[Table, list[tuple[Any, ...]]]:
+    """What an entry means, as SQLite stores it, each table's rows in the order of its key."""
+    return {
+        table: sorted(tuple(map(_stored, row.values())) for _, row in rows)
+        for table, rows in groupby(facts(entry), key=itemgetter(0))
+    }
+
+
+def _stored(value: Any) -> Any:
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    return value.isoformat() if isinstance(value, date) else value
+
+
+def people_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
+    """Every name belongs to initials that the entries know; the names themselves are unproved."""
+    query = "SELECT initials FROM person EXCEPT SELECT initials FROM staff"
+    for (initials,) in raw.execute(query):
+        yield Finding("people", f"a name stands beside {initials!a}, whom no entry brought")

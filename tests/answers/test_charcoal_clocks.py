@@ -1,0 +1,67 @@
+"""A charcoal canister by its weight and its hours, whichever comes first."""
+
+import pytest
+
+from tests.ledger.scribe import Scribe
+
+AT = "2026-03-04 12:00"
+
+
+@pytest.fixture
+def tell(bays: Scribe) -> Scribe:
+    bays("machine_change", "2026-03-01 09:00", machine="bay1", scavenging="charcoal", reason="x")
+    return bays
+
+
+def weigh(tell: Scribe, at: str, grams: str) -> int:
+    return tell("charcoal_weight", at, machine="bay1", weight_g=grams)
+
+
+def test_only_a_machine_with_charcoal_is_asked_about_it(tell: Scribe) -> None:
+    line = tell.due(AT, "charcoal", "hours in use")
+    assert (line.standing, line.reason) == ("no record", "no change is recorded")
+    assert tell.due(AT, "charcoal", "hours in use", "bay2") is None
+    tell("charcoal_change", "2026-03-02 07:00", machine="bay2")
+    assert tell.standing(AT, "charcoal", "hours in use", "bay2") == "ok"
+
+
+def test_twelve_hours_on_any_circuit_are_due(tell: Scribe) -> None:
+    tell("charcoal_change", "2026-03-02 07:00", machine="bay1")
+    tell.case("2026-03-02 08:00", "2026-03-02 17:00", circuit="non-rebreathing")
+    assert tell.standing(AT, "charcoal", "hours in use") == "due soon"
+    tell.case("2026-03-03 08:00", "2026-03-03 11:00")
+    line = tell.due(AT, "charcoal", "hours in use")
+    assert (line.used, line.standing) == ("12", "due")
+    tell.case("2026-03-03 11:00", "2026-03-03 11:01")
+    assert tell.standing(AT, "charcoal", "hours in use") == "overdue"
+    tell("charcoal_change", "2026-03-03 11:00:30", machine="bay1")
+    assert tell.due(AT, "charcoal", "hours in use").used == "0.01"
+
+
+@pytest.mark.parametrize(
+    ("grams", "word"),
+    [("237.4", "ok"), ("237.5", "due soon"), ("250", "due"), ("250.1", "overdue")],
+)
+def test_fifty_grams_gained_are_due(tell: Scribe, grams: str, word: str) -> None:
+    tell("charcoal_change", "2026-03-02 07:00", machine="bay1", weight_g="200")
+    assert tell.due(AT, "charcoal", "weight gained") is None
+    weigh(tell, "2026-03-03 07:00", grams)
+    assert tell.standing(AT, "charcoal", "weight gained") == word
+
+
+def test_a_canister_that_dried_keeps_its_heaviest_weight(tell: Scribe) -> None:
+    tell("charcoal_change", "2026-03-02 07:00", machine="bay1", weight_g="200")
+    weigh(tell, "2026-03-03 07:00", "250")
+    weigh(tell, "2026-03-04 07:00", "230")
+    assert tell.due(AT, "charcoal", "weight gained").used == "50"
+    assert tell.due("2026-03-02 12:00", "charcoal", "weight gained") is None
+    tell("charcoal_change", "2026-03-04 08:00", machine="bay1", weight_g="201")
+    assert tell.due(AT, "charcoal", "weight gained") is None
+
+
+def test_without_a_fresh_weight_the_hours_count_alone(tell: Scribe) -> None:
+    tell("charcoal_change", "2026-03-02 07:00", machine="bay1")
+    weigh(tell, "2026-03-03 07:00", "200")
+    weigh(tell, "2026-03-04 07:00", "300")
+    assert tell.due(AT, "charcoal", "weight gained") is None
+    assert tell.standing(AT, "charcoal", "hours in use") == "ok"

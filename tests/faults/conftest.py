@@ -1,0 +1,61 @@
+"""How much of each family of faults runs, what is drawn by chance, and where counts are told.
+
+``FAULTS`` is ``quick`` (a part, in seconds), ``ci`` (every point) or ``full`` (every point of every
+command in every way); ``FAULTS_SEED`` repeats a run; ``FAULTS_REPORT`` names a file for the counts.
+"""
+
+import os
+import random
+import time
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from multiprocessing import get_context
+from pathlib import Path
+
+import pytest
+
+SIZES = ("quick", "ci", "full")
+
+
+@pytest.fixture(scope="session")
+def size() -> str:
+    """How much of each family runs."""
+    told = os.environ.get("FAULTS", "quick")
+    if told not in SIZES:
+        pytest.fail(f"FAULTS is {told!r}; write one of {', '.join(SIZES)}")
+    return told
+
+
+@pytest.fixture(scope="session")
+def seed() -> int:
+    """What chance grows from; the same number draws the same faults again."""
+    return int(os.environ.get("FAULTS_SEED") or time.time_ns() % 1_000_000)
+
+
+@pytest.fixture
+def chance(seed: int, size: str) -> random.Random:
+    """Chance for one test; a test that fails shows how to draw the same again."""
+    print(f"FAULTS={size} FAULTS_SEED={seed}")
+    return random.Random(seed)  # noqa: S311  Faults are drawn, not secrets.
+
+
+@pytest.fixture
+def report(size: str, seed: int) -> Callable[[str], None]:
+    """Tells what was counted, also in the file that ``FAULTS_REPORT`` names."""
+    began = time.monotonic()
+
+    def told(line: str) -> None:
+        line = f"{line} [{size}, seed {seed}, {time.monotonic() - began:.0f} s]"
+        print(line)
+        if name := os.environ.get("FAULTS_REPORT"):
+            with Path(name).open("a", encoding="utf-8") as file:
+                file.write(line + "\n")
+
+    return told
+
+
+@pytest.fixture(scope="session")
+def benches() -> Iterator[Executor]:
+    """Processes that hold the program loaded, so that a fault costs no start of Python."""
+    with ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn")) as pool:
+        yield pool
