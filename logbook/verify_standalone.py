@@ -13,7 +13,8 @@ holds the entries. All hashes are SHA-256 in lower-case hexadecimal.
                       joined by line feeds, + line feed + body )        everything in UTF-8
 
 The stored hash of entry n must be h(n), n must count from 1 without a gap, and body must be JSON
-in one spelling: keys sorted, no spaces, ASCII only, no fractions. Test vectors:
+in one spelling: keys sorted, no spaces, ASCII only, no fractions, no number of 2^53 or more. Test
+vectors:
 
     uuid 00000000-0000-4000-8000-000000000000
     h(0) = 642ef19ada46d1e1da34e946f7adba059030b1a681e0b542cae159249140befd
@@ -24,21 +25,23 @@ in one spelling: keys sorted, no spaces, ASCII only, no fractions. Test vectors:
 
 With HEAD (64 digits, spaces allowed) the ledger must contain an entry with that hash. Exit code 0:
 it holds; 4: it does not, and the first bad entry is named; 2: wrong use. What this program cannot
-see: a whole chain written anew (give it a HEAD you kept), and tables that answer questions, which
-are no part of the chain.
+see: a whole chain written anew (give it a HEAD you kept), and what is no part of the chain: names
+of people, and the tables that answer questions. A journal that a crash left beside the ledger is
+played back, as by every program that opens it.
 """
 
 import hashlib
 import json
 import os
-import shutil
 import sqlite3
 import sys
-import tempfile
+from contextlib import closing
+from pathlib import Path
 
 GENESIS = b"gas-machine-logbook genesis-v1\n"
 LINK = b"gas-machine-logbook entry-v1\n"
 HEADER = ("id", "kind", "happened_at", "happened_local", "recorded_at", "recorded_local", "by")
+ROWS = 'SELECT seq, "' + '", "'.join(HEADER) + '", body, hash FROM entry ORDER BY seq'
 # SHA-256 over the statements of the guards that refuse changes, sorted and joined by line feeds.
 GUARDS = "1b2790e8fc9d263a58565a7e97fdc5bffbc8286826546de0214202c55689cba1"
 
@@ -54,53 +57,59 @@ def link(previous, n, header, body):
     return hashlib.sha256(LINK + bytes.fromhex(previous) + n.to_bytes(8, "big") + text).hexdigest()
 
 
+def whole(number):
+    """A number that every program reads alike."""
+    if not number.lstrip("-").isdigit() or abs(int(number)) >= 2**53:
+        raise ValueError(f"programs read the number {number} differently")
+    return int(number)
+
+
 def one_spelling(body):
     """Whether a body is JSON in its one spelling."""
-    value = json.loads(body, parse_float=lambda _: 1 / 0)
-    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=True) == body
+    try:
+        value = json.loads(body, parse_int=whole, parse_float=whole, parse_constant=whole)
+        return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=True) == body
+    except (ValueError, RecursionError):
+        return False
 
 
-def check(path, head=None):
+def check(database, head=None):
     """Raise ValueError at the first thing that does not hold; else answer count and head."""
-    database = sqlite3.connect(path)
-    told = [row[0] for row in database.execute("PRAGMA integrity_check(1)")]
-    if told != ["ok"]:
-        raise ValueError(f"file: {told[0]}")
+    told = database.execute("PRAGMA integrity_check(1)").fetchone()[0]
+    if told != "ok":
+        raise ValueError(f"file: {told}")
     triggers = database.execute("SELECT sql FROM sqlite_master WHERE type = 'trigger'")
     if hashlib.sha256("\n".join(sorted(row[0] for row in triggers)).encode()).hexdigest() != GUARDS:
         raise ValueError("guards: a guard is missing, was changed or added")
-    (uuid,) = database.execute("SELECT uuid FROM ledger").fetchone()
-    last, count, seen = genesis(uuid), 0, False
-    columns = ", ".join(f'"{name}"' for name in ("seq", *HEADER, "body", "hash"))
-    for n, *header, body, stored in database.execute(f"SELECT {columns} FROM entry ORDER BY seq"):
+    (uuid,) = database.execute("SELECT uuid FROM ledger").fetchone() or [""]
+    last, count = genesis(uuid), 0
+    seen = head in (None, last)
+    for n, *header, body, stored in database.execute(ROWS):
         count += 1
-        last = link(last, n, header, body)
-        if n != count or last != stored:
+        if n != count or stored != (last := link(last, n, header, body)):
             raise ValueError(f"chain: entry {count} does not continue the chain")
         if not one_spelling(body):
             raise ValueError(f"canonical: entry {count} is not in its canonical spelling")
         seen = seen or last == head
-    if head is not None and not seen:
+    if not seen:
         raise ValueError("checkpoint: the head is not in this ledger")
     return count, last
 
 
 def main(arguments):
-    """Verify a copy, so that a journal left by a crash is played back beside it."""
+    """Verify in one transaction, so that everything is read as of one moment."""
     if len(arguments) not in (1, 2) or not os.path.isfile(arguments[0]):
         print(__doc__.split("\n\n")[1].strip(), file=sys.stderr)
         return 2
     head = "".join(arguments[1].split()).lower() if len(arguments) == 2 else None
-    with tempfile.TemporaryDirectory() as folder:
-        copy = os.path.join(folder, "copy")
-        for suffix in ("", "-journal"):
-            if os.path.exists(arguments[0] + suffix):
-                shutil.copyfile(arguments[0] + suffix, copy + suffix)
-        try:
-            count, last = check(copy, head)
-        except (ValueError, TypeError, AttributeError, ArithmeticError, sqlite3.Error) as error:
-            print(f"NOT VERIFIED: {error}")
-            return 4
+    try:
+        uri = Path(arguments[0]).absolute().as_uri() + "?mode=rw"
+        with closing(sqlite3.connect(uri, uri=True, isolation_level=None)) as database:
+            database.execute("BEGIN")
+            count, last = check(database, head)
+    except (ValueError, TypeError, ArithmeticError, AttributeError, sqlite3.Error) as error:
+        print(f"NOT VERIFIED: {error}")
+        return 4
     print(f"Verified: {count} entries, head {last}")
     return 0
 

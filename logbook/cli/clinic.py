@@ -107,5 +107,5 @@ def staff_list(desk: "Desk", as_json: bool) -> None:
     if as_json:
         show_json("staff-list/1", staff=found)
         return
-    rows = [(person.initials, person.name or "(name taken out)") for person in found]
+    rows = [(person.initials, person.name or "(no name kept)") for person in found]
     click.echo(table(rows) or "Nobody signs yet. Next: logbook staff add INITIALS NAME")

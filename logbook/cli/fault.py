@@ -48,7 +48,7 @@ def fault_report(
 
     def then(_book: Any, _saved: Any) -> list[str]:
         if not stops:
-            return []
+            return [f"{unit} stays in service; --out-of-service would take it out."]
         return [
             f"{unit} is out of service: not to be used until the maker's procedure clears it.",
             f"Then record the check or service, and: logbook return-to-service {unit} --evidence N",

@@ -70,7 +70,9 @@ def machine_change(
     desk: "Desk", /, tag: str, at: str | None, by: str | None, absorbent: Any,
     flowmeter_max: Any, because: str, **told: Any,
 ) -> None:  # fmt: skip
-    """Say what changed about a machine; what is not named stays as it was.
+    """Say what changed about a machine.
+
+    What is not named stays as it was.
 
     \b
     Examples:

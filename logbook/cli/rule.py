@@ -33,7 +33,9 @@ def rule_set(
     desk: "Desk", limit: str, value: Any, machine: str | None, because: str,
     source: str | None, at: str | None, by: str | None,
 ) -> None:  # fmt: skip
-    """Set another value for a limit; 0 switches off a clock that can be off.
+    """Set another value for a limit.
+
+    The value is in the unit that `logbook rule list` shows; 0 switches off a clock that can be off.
 
     \b
     Examples:

@@ -330,7 +330,9 @@ def charcoal() -> None:
 def charcoal_change(
     desk: "Desk", machine: str, weight: Any, at: str | None, by: str | None
 ) -> None:
-    """Record a fresh canister; weigh it, so that the gain can be told.
+    """Record a fresh canister.
+
+    Weigh it, so that its gain can be told later.
 
     \b
     Examples:
@@ -359,12 +361,14 @@ def charcoal_weigh(desk: "Desk", machine: str, weight: Any, at: str | None, by: 
 
     def then(book: Any, _saved: Any) -> list[str]:
         from logbook.answers.charcoal import charcoal_items
+        from logbook.answers.due import worst_first
         from logbook.answers.item import ask
         from logbook.answers.moment import moment_at
         from logbook.sheets.due_text import item_text
 
         asked = ask(book.connection, moment_at(desk.now(), book.zone))
         view = asked.machines.get(machine)
-        return [item_text(item) for item in charcoal_items(asked, view)] if view else []
+        found = charcoal_items(asked, view) if view else []
+        return [item_text(item) for item in worst_first(found)]
 
     desk.record(CharcoalWeight.of(machine=machine, weight_g=weight), at=at, by=by, then=then)

@@ -103,7 +103,9 @@ def vaporizer_remove(
 @json_option
 @click.pass_obj
 def vaporizer_list(desk: "Desk", as_json: bool) -> None:
-    """Every vaporizer: where it stands, and how much agent is probably left.
+    """Every vaporizer and where it stands.
+
+    How long each ran and how much agent is probably left stand beside it.
 
     \b
     Examples:
@@ -127,7 +129,9 @@ def vaporizer_list(desk: "Desk", as_json: bool) -> None:
 @json_option
 @click.pass_obj
 def vaporizer_show(desk: "Desk", tag: str, as_json: bool) -> None:
-    """One vaporizer: what it is, where it stands, how long it ran, what is left.
+    """One vaporizer in full.
+
+    What it is, where it stands, how long it ran, what is left, and the use seen at each level.
 
     \b
     Examples:

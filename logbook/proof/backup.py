@@ -2,7 +2,8 @@
 
 import os
 import sqlite3
-from contextlib import closing, suppress
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -10,14 +11,15 @@ from pathlib import Path
 from sqlalchemy import select
 
 from logbook.entries.book import Restore
-from logbook.errors import InputError, LedgerError
+from logbook.errors import InputError, LedgerError, LogbookError
 from logbook.ledger.connect import engine_for, errors_in_words
 from logbook.ledger.schema import entry
 from logbook.ledger.store import Draft, head, ledger_uuid, new_id
 from logbook.proof.checkpoint import Checkpoint
+from logbook.proof.copying import journal_of, writers_held_off
 from logbook.proof.seen import Memory
 from logbook.proof.verify import Verified, verify
-from logbook.recording.opening import writing
+from logbook.recording.opening import reading, writing
 from logbook.recording.record import Saved, record
 
 
@@ -37,6 +39,7 @@ def backup(path: Path, target: Path) -> Checkpoint:
         _name(part, target)
     finally:
         part.unlink(missing_ok=True)
+    _names_are_kept(target.parent)
     return told
 
 
@@ -56,6 +59,16 @@ def _copy(path: Path, target: Path) -> None:
         source.backup(copy)
     with target.open("rb") as file:
         os.fsync(file.fileno())
+
+
+def _names_are_kept(folder: Path) -> None:
+    """Wait until the disk holds the names of a folder; without it a power cut may undo them."""
+    with suppress(OSError):  # Some systems know no such thing for a folder.
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def _name(part: Path, target: Path) -> None:
@@ -120,12 +133,42 @@ def restore(
 ) -> tuple[RestorePlan, Saved, Path | None]:
     """Put a backup in the ledger's place and record that it was done.
 
-    The present file is moved aside, never deleted. The restored copy carries its entry of the
-    restore before it takes the ledger's name, so that no moment shows a gap undeclared.
+    The present file keeps standing under another name, never deleted. The restored copy carries
+    its entry of the restore before it takes the ledger's name, so that no moment shows a gap
+    undeclared; and nobody writes to the present file once its entries are counted.
     """
-    plan = plan_restore(path, source, memory)
     part = path.with_name(path.name + ".restoring")
     part.unlink(missing_ok=True)
+    with _writers_locked_out(path):
+        plan = plan_restore(path, source, memory)
+        try:
+            _copy(source, part)
+            saved = _declare(part, plan, reason, by, now)
+            aside = _set_aside(path, now)
+            part.replace(path)
+        finally:
+            part.unlink(missing_ok=True)
+    _names_are_kept(path.parent)
+    with suppress(LogbookError), reading(path) as book:
+        # Whoever restores here knows of the gap: this computer need not warn of it.
+        memory.remember(plan.source.ledger, *head(book.connection))
+    return plan, saved, aside
+
+
+@contextmanager
+def _writers_locked_out(path: Path) -> Iterator[None]:
+    """A writer who waits finds the file moved, saves nothing, and is told to try again.
+
+    Where the system does not rename what is open, nobody is locked out.
+    """
+    if os.name != "posix" or not path.exists():
+        yield
+        return
+    with writers_held_off(path, mode="rw", begin="BEGIN IMMEDIATE"):
+        yield
+
+
+def _declare(part: Path, plan: RestorePlan, reason: str, by: str, now: datetime) -> Saved:
     body = Restore.of(
         from_entries=plan.source.entries,
         from_head=plan.source.head,
@@ -133,25 +176,24 @@ def restore(
         lost_head=plan.lost_head,
         reason=reason,
     )
-    try:
-        _copy(source, part)
-        with writing(part) as book:
-            saved = record(book, Draft(body, now, by, new_id()), now)
-        aside = _move_aside(path, now)
-        part.rename(path)
-    finally:
-        part.unlink(missing_ok=True)
-    return plan, saved, aside
+    with writing(part) as book:
+        return record(book, Draft(body, now, by, new_id()), now)
 
 
-def _move_aside(path: Path, now: datetime) -> Path | None:
-    if not path.exists():
-        return None
+def _set_aside(path: Path, now: datetime) -> Path | None:
+    """Give the present file a second name, so that at no moment the ledger's name is without one.
+
+    A journal goes with it: left beside the restored file it would be played into that.
+    """
     aside = path.with_name(f"{path.name}.replaced-{now:%Y%m%dT%H%M%SZ}")
     if aside.exists():
         raise InputError(f"{aside} exists already; move it away first")
-    journal = path.with_name(path.name + "-journal")
-    if journal.exists():
-        journal.rename(aside.with_name(aside.name + "-journal"))
-    path.rename(aside)
+    if journal_of(path).exists():
+        journal_of(path).rename(journal_of(aside))
+    if not path.exists():
+        return None
+    try:
+        os.link(path, aside)
+    except OSError:
+        path.rename(aside)
     return aside

@@ -12,7 +12,11 @@ from logbook.ledger.connect import BUSY_TIMEOUT_MS, errors_in_words
 
 @contextmanager
 def copied(path: Path) -> Iterator[Path]:
-    """The file and its journal, copied while no writer can commit; writers wait no longer."""
+    """The file and its journal, copied while no writer can commit; writers wait no longer.
+
+    Not for a process in which another thread writes to the same file: on POSIX, closing a file
+    drops every lock that the process has on it (SQLite's own documentation, read).
+    """
     with tempfile.TemporaryDirectory(prefix="verify-") as folder:
         copy = Path(folder) / "copy.ledger"
         with writers_held_off(path):

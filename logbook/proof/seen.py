@@ -9,6 +9,7 @@ import os
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import quote
 
 from sqlalchemy import Connection, select
 
@@ -48,12 +49,14 @@ class Memory:
         """Keep a head; a computer on which nothing can be kept goes without."""
         with suppress(OSError):
             self.folder.mkdir(parents=True, exist_ok=True)
-            part = self.folder / f"{uuid}.{os.getpid()}.part"
+            file = self._file(uuid)
+            part = file.with_name(f"{file.name}.{os.getpid()}.part")
             part.write_text(json.dumps({"entries": count, "head": last}))
-            part.replace(self._file(uuid))
+            part.replace(file)
 
     def _file(self, uuid: str) -> Path:
-        return self.folder / f"{uuid}.json"
+        # The identity stands in a file that anybody may have made: it must not lead elsewhere.
+        return self.folder / f"{quote(uuid, safe='')}.json"
 
     def recall(self, uuid: str) -> tuple[int, str]:
         """The count and head seen last; 0 and nothing where this ledger was never seen."""

@@ -26,19 +26,24 @@ def _joined(*parts: str | None) -> str:
 
 
 def _amount(value: Any, unit: str, before: str = "") -> str | None:
-    return None if value is None else f"{before}{format_decimal(value)} {unit}"
+    return None if value is None else f"{before}{rounded(value)} {unit}"
+
+
+def rounded(value: Any) -> str:
+    """A quantity to two digits behind the dot: 53 lb are stored to the last digit of a gram."""
+    return format_decimal(round(value, 2))
 
 
 def weight(value_g: Any) -> str | None:
     """A patient's weight as a technician says it."""
     if value_g is None:
         return None
-    return f"{format_decimal(value_g)} g" if value_g < 1000 else f"{kilos(value_g)} kg"
+    return f"{rounded(value_g)} g" if value_g < 1000 else f"{kilos(value_g)} kg"
 
 
 def kilos(value_g: Any) -> str:
     """Grams as kilograms."""
-    return format_decimal(value_g / 1000)
+    return rounded(value_g / 1000)
 
 
 def setting(part: Any) -> str:

@@ -7,6 +7,7 @@ from logbook.answers.agent import AgentLeft
 from logbook.answers.drift import DRIFT_REMARK, Compared, drifts
 from logbook.answers.units import MachineLine, VaporizerLine
 from logbook.sheets.layout import table, wrapped
+from logbook.sheets.sentences import rounded
 from logbook.times import duration_text
 from logbook.units import format_decimal
 
@@ -95,7 +96,7 @@ def unit_text(line: MachineLine | VaporizerLine) -> str:
             ("low mark", _with_unit(line.low_mark_ml, "mL")),
             ("stands on", line.machine or "no machine"),
             ("in it", left_text(line.left)),
-            *(("since a level", compared_text(one, "mL")) for one in line.compared),
+            *(("since a reading", compared_text(one, "mL")) for one in line.compared),
             ("remark", DRIFT_REMARK if drifts(line.compared) else None),
         ]
     facts.append(("ran in all", duration_text(line.ran_s)))
@@ -106,7 +107,7 @@ def unit_text(line: MachineLine | VaporizerLine) -> str:
 def drift_lines(compared: list[Compared], entry: int, unit: str) -> list[str]:
     """The comparison that an entry makes, and a remark where the difference stays."""
     lines = [
-        f"Since the last level: {compared_text(one, unit)}."
+        f"Since the last reading: {compared_text(one, unit)}."
         for one in compared
         if one.entry == entry
     ]
@@ -115,6 +116,8 @@ def drift_lines(compared: list[Compared], entry: int, unit: str) -> list[str]:
 
 def compared_text(one: Compared, unit: str) -> str:
     """Use as seen beside use as worked out from flow and dial."""
+    if one.seen < 0:
+        return f"{rounded(-one.seen)} {unit} more than before, so a fill is not recorded"
     seen, worked_out = (format_decimal(round(value, 1)) for value in (one.seen, one.worked_out))
     percent = one.difference_percent
     difference = "" if percent is None else f" ({percent:+f} %)"
@@ -123,4 +126,4 @@ def compared_text(one: Compared, unit: str) -> str:
 
 
 def _with_unit(value: Any, unit: str) -> str | None:
-    return None if value is None else f"{format_decimal(value)} {unit}"
+    return None if value is None else f"{rounded(value)} {unit}"

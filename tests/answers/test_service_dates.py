@@ -118,14 +118,16 @@ def test_the_newest_plan_of_an_item_counts_from_its_day(bays: Scribe) -> None:
 
 
 def test_a_rule_that_came_to_its_end_counts_as_due(bays: Scribe) -> None:
-    plan(bays, every="FREQ=MONTHLY;UNTIL=20260115", last="2026-01-20")
+    plan(bays, every="FREQ=MONTHLY;UNTIL=20260315", last="2026-02-01")
+    assert due_on(bays, "2026-03-06 12:00") == "2026-03-01"
+    serve(bays, "2026-03-02 12:00")
     assert bays.standing("2026-03-06 12:00", VERIFY, "calendar", "iso1") == "due"
 
 
 def test_a_service_by_run_hours_counts_every_circuit_since_the_last_one(bays: Scribe) -> None:
-    plan(bays, "bay1", "service", run_hours="4", last="2026-03-02")
+    plan(bays, "bay1", "service", run_hours="4", last="2026-03-01")
     assert bays.standing("2026-03-03 20:00", "service", "hours in use") == "ok"
-    bays.case("2026-03-01 20:00", "2026-03-02 01:00", circuit="non-rebreathing")
+    bays.case("2026-02-28 20:00", "2026-03-01 01:00", circuit="non-rebreathing")
     bays.case("2026-03-02 08:00", "2026-03-02 11:00", circuit="non-rebreathing")
     line = bays.due("2026-03-03 20:00", "service", "hours in use")
     assert (line.used, line.limit, line.standing) == ("4", "4", "due")

@@ -1,6 +1,7 @@
 """The chain, computed a second time here with nothing but hashlib."""
 
 import hashlib
+import re
 import sqlite3
 from contextlib import closing
 from dataclasses import fields, replace
@@ -10,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import logbook
 from logbook.entries.book import Note
 from logbook.ledger.chain import Stored, first_break, genesis_hash, link_hash
 from logbook.ledger.store import head, ledger_uuid, stored_rows
@@ -117,3 +119,23 @@ def test_the_head_of_the_chain_is_the_last_entry(ledger: Path) -> None:
         rows = list(stored_rows(book.connection))
         assert head(book.connection) == (2, rows[-1].hash)
         assert first_break(ledger_uuid(book.connection), rows) is None
+
+
+def test_the_vectors_told_to_strangers_are_those_of_the_chain() -> None:
+    told = Path(logbook.__file__).with_name("verify_standalone.py").read_text("utf-8")
+    genesis, first = re.findall(r"h\([01]\) = ([0-9a-f]{64})", told)
+    uuid = "00000000-0000-4000-8000-000000000000"
+    assert uuid in told
+    assert genesis_hash(uuid) == genesis
+    assert (
+        link_hash(
+            genesis,
+            replace(
+                FIRST,
+                recorded_at=FIRST.happened_at,
+                recorded_local=FIRST.happened_local,
+                body='{"text":"first"}',
+            ),
+        )
+        == first
+    )

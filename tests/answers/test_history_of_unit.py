@@ -1,0 +1,66 @@
+"""The history of a unit holds every line about it; a correction hides nothing."""
+
+from logbook.answers.history import HistoryLine, history
+from tests.ledger.scribe import LATER, Scribe
+
+
+def lines(tell: Scribe, unit: str = "bay1") -> list[HistoryLine]:
+    return history(tell.book.connection, unit, 0, int(LATER.timestamp()))
+
+
+def told(tell: Scribe, unit: str = "bay1") -> dict[int, str]:
+    return {line.entry.seq: line.state for line in lines(tell, unit)}
+
+
+def test_lines_stand_in_the_order_in_which_things_happened(bays: Scribe) -> None:
+    late = bays("note", "2026-03-05 08:00", unit="bay1", text="late")
+    early = bays("note", "2026-03-04 08:00", unit="bay1", text="early")
+    bays("note", "2026-03-04 08:00", unit="bay2", text="elsewhere")
+    bays("note", "2026-03-04 08:00", text="the clinic")
+    assert list(told(bays)) == [3, 6, early, late]
+
+
+def test_a_line_keeps_its_words_and_says_what_became_of_it(bays: Scribe) -> None:
+    kept, replaced, withdrawn = (
+        bays("note", "2026-03-04 08:00", unit="bay1", text=text) for text in "abc"
+    )
+    first = bays.withdraw(replaced)
+    fix = bays.replace(replaced, "2026-03-04 09:00", "note", unit="bay1", text="better")
+    gone = bays.withdraw(withdrawn)
+    assert told(bays) == {
+        3: "as written",
+        6: "as written",
+        kept: "as written",
+        replaced: "replaced",
+        withdrawn: "withdrawn",
+        first: "as written",
+        fix: "as written",
+        gone: "as written",
+    }
+    line = next(line for line in lines(bays) if line.entry.seq == replaced)
+    assert (line.entry.body.text, line.corrected_by, line.reason) == ("b", fix, "slip")
+
+
+def test_an_end_that_was_withdrawn_stays_in_the_history(bays: Scribe) -> None:
+    begun = bays("case_begin", "2026-03-02 08:00", machine="bay1")
+    end = bays("case_end", "2026-03-02 09:00", case_entry=begun)
+    gone = bays.withdraw(end)
+    expected = {begun: "as written", end: "withdrawn", gone: "as written"}
+    assert expected.items() <= told(bays).items()
+    bays.withdraw(begun)
+    assert told(bays)[end] == "withdrawn"
+
+
+def test_a_line_moved_to_another_unit_stands_in_both_histories(bays: Scribe) -> None:
+    seq = bays.case("2026-03-02 08:00", "2026-03-02 09:00")
+    moved = {"machine": "bay2", "ended_at": "2026-03-02T16:00:00Z"}
+    fix = bays.replace(seq, "2026-03-02 08:00", "case", **moved)
+    for unit in ("bay1", "bay2"):
+        assert {seq: "replaced", fix: "as written"}.items() <= told(bays, unit).items()
+
+
+def test_a_span_of_time_is_kept_at_both_ends(bays: Scribe) -> None:
+    seqs = [bays("note", f"2026-03-04 08:0{n}", unit="bay1", text="x") for n in range(4)]
+    since, until = (bays.moment(f"2026-03-04 08:0{n}").at_s for n in (1, 2))
+    found = history(bays.book.connection, "bay1", since, until)
+    assert [line.entry.seq for line in found] == seqs[1:3]

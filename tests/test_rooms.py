@@ -1,0 +1,131 @@
+"""Which room may import which: arrows point down only, also inside functions."""
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+PACKAGE = ROOT / "logbook"
+GROUND = {"errors", "limits", "shipped", "times", "units"}
+"""Single modules that every room may know; what they know of each other stands below."""
+ALLOWED: dict[str, set[str]] = {
+    "__init__": set(),
+    "errors": set(),
+    "limits": set(),
+    "shipped": set(),
+    "units": {"errors"},
+    "times": {"errors", "units"},
+    "verify_standalone": set(),
+    "checklists": {"errors", "limits", "units"},
+    "arithmetic": {"errors", "limits", "units"},
+    "entries": {"errors", "times", "units", "checklists"},
+    "ledger": GROUND | {"entries"},
+    "projections": GROUND | {"entries", "ledger"},
+    "answers": GROUND | {"arithmetic", "checklists", "entries", "ledger", "projections"},
+    "recording": GROUND
+    | {"answers", "arithmetic", "checklists", "entries", "ledger", "projections"},
+    "proof": GROUND | {"__init__", "entries", "ledger", "projections", "recording"},
+    "sheets": GROUND | {"answers", "arithmetic", "checklists", "entries", "ledger"},
+    "cli": GROUND
+    | {"__init__", "answers", "arithmetic", "checklists", "entries", "ledger", "projections"}
+    | {"proof", "recording", "sheets"},
+}
+ONLY: dict[tuple[str, str], set[str]] = {
+    ("entries", "checklists"): {"model"},
+    ("answers", "ledger"): {"chain", "schema", "store"},
+    ("sheets", "ledger"): {"store"},
+}
+"""Of a room that is known in part: the modules of it that may be known."""
+BY_NAME = {"cli/__init__.py", "cli/options.py", "entries/__init__.py"}
+"""The files that import by a name put together, each from its own room or one below."""
+
+
+def imports(file: Path) -> Iterator[str]:
+    """Every module that a file imports, wherever the import stands."""
+    for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{file}: imports are written in full"
+            if node.module == "logbook":
+                yield from (f"logbook.{alias.name}" for alias in node.names)
+            else:
+                yield node.module
+
+
+def room_of(module: str) -> str:
+    """The part of ``logbook`` that a module belongs to; its own facts, such as the version, are
+    those of ``__init__``."""
+    name = [*module.split("."), "__init__"][1]
+    return "__init__" if name.startswith("__") else name
+
+
+FILES = {str(file.relative_to(PACKAGE)): file for file in sorted(PACKAGE.rglob("*.py"))}
+
+
+def own_imports(name: str) -> Iterator[str]:
+    return (module for module in imports(FILES[name]) if module.split(".")[0] == "logbook")
+
+
+def own_room(name: str) -> str:
+    return name.removesuffix(".py").split("/")[0]
+
+
+def test_every_room_stands_in_the_table_and_the_table_holds_no_other() -> None:
+    assert {own_room(name) for name in FILES} == ALLOWED.keys()
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_a_file_imports_only_from_the_rooms_below_it(name: str) -> None:
+    own = own_room(name)
+    for module in own_imports(name):
+        other = room_of(module)
+        assert other == own or other in ALLOWED[own], f"{own} must not know {module}"
+        if (own, other) in ONLY:
+            part = [*module.split("."), ""][2]
+            assert part in ONLY[own, other], f"{own} must not know {module}"
+
+
+def test_no_room_knows_one_that_knows_it() -> None:
+    for own, others in ALLOWED.items():
+        assert own not in others
+        for other in others:
+            assert own not in ALLOWED[other]
+
+
+def test_an_import_inside_a_function_is_seen(tmp_path: Path) -> None:
+    file = tmp_path / "hidden.py"
+    file.write_text(
+        "def f():\n    if True:\n        from logbook.cli import desk\n"
+        "        import logbook.sheets.layout as x\n        from logbook import answers\n"
+    )
+    assert {room_of(module) for module in imports(file)} == {"cli", "sheets", "answers"}
+
+
+def test_imports_by_a_name_put_together_stay_where_they_are() -> None:
+    """Such an import is nothing that a table of imports can see."""
+    found = {name for name, file in FILES.items() if "import_module(" in file.read_text("utf-8")}
+    assert found <= BY_NAME
+
+
+@pytest.mark.parametrize(
+    ("package", "only_in"),
+    [
+        ("alembic", {"ledger/upgrade.py"}),
+        ("sqlite3", {"ledger", "proof", "verify_standalone"}),
+        ("click", {"cli"}),
+        ("dateutil", {"arithmetic/calendar.py"}),
+    ],
+)
+def test_a_package_from_outside_stays_in_its_place(package: str, only_in: set[str]) -> None:
+    found = {
+        name
+        for name, file in FILES.items()
+        if any(module.split(".")[0] == package for module in imports(file))
+    }
+    assert found, f"nothing imports {package} any more"
+    assert {
+        name for name in found if name not in only_in and own_room(name) not in only_in
+    } == set()
