@@ -10,6 +10,7 @@ from logbook.answers.gauges import Gauge, cylinder_gauge
 from logbook.answers.item import Asked, ask
 from logbook.answers.moment import Moment
 from logbook.answers.ready import Reason, ready_from
+from logbook.answers.service_state import CheckDone, check_today
 from logbook.projections.lookup import MachineView
 
 
@@ -34,6 +35,7 @@ class BoardLine:
     verdict: str
     may_be_used: bool
     reasons: list[Reason]
+    check: CheckDone | None
     absorbent_h: str | None
     absorbent_limit_h: str | None
     vaporizers: list[VaporizerLine]
@@ -55,6 +57,7 @@ def _line(asked: Asked, view: MachineView) -> BoardLine:
         verdict=verdict.verdict,
         may_be_used=verdict.may_be_used,
         reasons=verdict.reasons,
+        check=check_today(asked.connection, view.machine, asked.moment),
         absorbent_h=hours[0].used if hours else None,
         absorbent_limit_h=hours[0].limit if hours else None,
         vaporizers=[

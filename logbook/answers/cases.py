@@ -12,7 +12,7 @@ from sqlalchemy import Connection, Row, func, select
 from logbook.answers.absorbent import absorbent_items
 from logbook.answers.agent import segments_of, vaporizers_of
 from logbook.answers.charcoal import charcoal_items
-from logbook.answers.item import Asked, DueItem, ask
+from logbook.answers.item import Asked, ask
 from logbook.answers.moment import Moment, moment_at
 from logbook.answers.service import service_items
 from logbook.answers.service_state import check_today, open_faults
@@ -132,9 +132,5 @@ def _due_flags(asked: Asked) -> Iterator[str]:
     for item in items:
         recorded = item.standing != "no record" or item.item == "absorbent"
         if item.standing not in ("ok", "due soon") and recorded:
-            yield _due_flag(item)
-
-
-def _due_flag(item: DueItem) -> str:
-    amount = f" {item.used} of {item.limit} {item.measure}" if item.used else ""
-    return f"{item.unit} {item.item} {item.standing}: {item.clock}{amount}"
+            known = item.standing != "no record"
+            yield f"{item.standing}: {item.sentence}" if known else item.sentence

@@ -12,9 +12,6 @@ from logbook.checklists import POP_OFF_OPEN
 from logbook.projections.tables import case, check, check_answer, oxygen
 from logbook.times import utc_from_epoch_s
 
-CYLINDER_ITEM = "cylinder-pressure"
-PIPELINE_ITEM = "pipeline-pressure"
-
 
 @dataclass(frozen=True, slots=True)
 class Gauge:
@@ -35,12 +32,12 @@ class PopOff:
 
 def cylinder_gauge(asked: Asked, machine: str) -> Gauge | None:
     """The last reading of the cylinder, from a reading, a change or a check."""
-    return _newest(asked, machine, oxygen.c.cylinder_psi, CYLINDER_ITEM)
+    return _newest(asked, machine, oxygen.c.cylinder_psi)
 
 
 def pipeline_gauge(asked: Asked, machine: str) -> Gauge | None:
     """The last reading of the pipeline, from a reading or a check."""
-    return _newest(asked, machine, oxygen.c.pipeline_psi, PIPELINE_ITEM)
+    return _newest(asked, machine, oxygen.c.pipeline_psi)
 
 
 def cylinder_size(asked: Asked, machine: str) -> str | None:
@@ -55,31 +52,12 @@ def cylinder_size(asked: Asked, machine: str) -> str | None:
     ).scalar()
 
 
-def _newest(asked: Asked, machine: str, column: Any, item: str) -> Gauge | None:
-    read = select(oxygen.c.at_s, column.label("psi")).where(
+def _newest(asked: Asked, machine: str, column: Any) -> Gauge | None:
+    query = select(oxygen.c.at_s, column.label("psi")).where(
         oxygen.c.machine == machine, column.is_not(None), oxygen.c.at_s <= asked.moment.at_s
     )
-    seen = _answers(asked, machine, item).where(check_answer.c.value.is_not(None))
-    rows = [
-        _first(asked, read.order_by(oxygen.c.at_s.desc(), oxygen.c.entry.desc())),
-        _first(asked, seen),
-    ]
-    newest = max((row for row in rows if row is not None), key=lambda row: row.at_s, default=None)
-    return None if newest is None else Gauge(newest.psi, utc_from_epoch_s(newest.at_s))
-
-
-def _answers(asked: Asked, machine: str, item: str) -> Select[Any]:
-    """The answers to an item at any check of a machine, newest first."""
-    return (
-        select(check.c.at_s, check.c.entry, check_answer.c.state, check_answer.c.value.label("psi"))
-        .join(check_answer, check_answer.c.entry == check.c.entry)
-        .where(
-            check.c.machine == machine,
-            check.c.at_s <= asked.moment.at_s,
-            check_answer.c.item == item,
-        )
-        .order_by(check.c.at_s.desc(), check.c.entry.desc())
-    )
+    row = _first(asked, query.order_by(oxygen.c.at_s.desc(), oxygen.c.entry.desc()))
+    return None if row is None else Gauge(row.psi, utc_from_epoch_s(row.at_s))
 
 
 def _first(asked: Asked, query: Select[Any]) -> Row[Any] | None:
@@ -88,7 +66,17 @@ def _first(asked: Asked, query: Select[Any]) -> Row[Any] | None:
 
 def pop_off(asked: Asked, machine: str) -> PopOff | None:
     """The pop-off valve as last recorded: at the end of a check, or when a case was begun."""
-    seen = _first(asked, _answers(asked, machine, POP_OFF_OPEN))
+    seen = _first(
+        asked,
+        select(check.c.at_s, check.c.entry, check_answer.c.state)
+        .join(check_answer, check_answer.c.entry == check.c.entry)
+        .where(
+            check.c.machine == machine,
+            check.c.at_s <= asked.moment.at_s,
+            check_answer.c.item == POP_OFF_OPEN,
+        )
+        .order_by(check.c.at_s.desc(), check.c.entry.desc()),
+    )
     begun = _first(
         asked,
         select(case.c.began_s.label("at_s"), case.c.entry, case.c.pop_off_open)

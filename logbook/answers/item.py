@@ -47,6 +47,12 @@ class DueItem:
         return self.item if self.unit == self.machine else f"{self.unit} {self.item}"
 
     @property
+    def sentence(self) -> str:
+        """What it is about and how it stands, without the word for its standing."""
+        joint = " " if self.used is not None else ": "
+        return f"{self.what}{joint}{self.told}"
+
+    @property
     def told(self) -> str:
         """When it is due or how much is used, and on what record that rests."""
         if self.used is None:

@@ -166,10 +166,10 @@ def _absorbent(question: _Question) -> Iterator[Reason]:
     for item in absorbent_items(asked, view):
         weight = _WEIGHTS_STRICT[item.standing]
         if not question.rebreathing and weight != "fine":
-            told = f"{_told(item)}; this circuit does not use it"
+            told = f"{item.sentence}; this circuit does not use it"
             yield Reason("remark", "absorbent", told)
             continue
-        yield Reason(weight, "absorbent change", _told(item))
+        yield Reason(weight, "absorbent change", item.sentence)
         if weight in ("fine", "remark") and item.measure == "h":
             yield from _absorbent_covers(question, item)
 
@@ -267,22 +267,18 @@ _WEIGHTS_BY_DAY: dict[str, Weight] = _WEIGHTS_STRICT | {"due": "remark"}
 _WEIGHTS_LIST: dict[str, Weight] = dict.fromkeys(_WEIGHTS_STRICT, "remark") | {"ok": "fine"}  # type: ignore[assignment]
 
 
-def _told(item: DueItem) -> str:
-    return f"{item.what} {item.standing}: {item.told}"
-
-
 def _service(question: _Question) -> Iterator[Reason]:
     for item in service_items(question.asked):
         if item.machine == question.machine:
-            yield Reason(_WEIGHTS_BY_DAY[item.standing], item.what, _told(item))
+            yield Reason(_WEIGHTS_BY_DAY[item.standing], item.what, item.sentence)
 
 
 def _scavenging(question: _Question) -> Iterator[Reason]:
     asked, view = question.asked, question.asked.machines[question.machine]
     for item in charcoal_items(asked, view):
-        yield Reason(_WEIGHTS_STRICT[item.standing], "charcoal change", _told(item))
+        yield Reason(_WEIGHTS_STRICT[item.standing], "charcoal change", item.sentence)
     for item in list_items(asked, view):
-        yield Reason(_WEIGHTS_LIST[item.standing], item.item, _told(item))
+        yield Reason(_WEIGHTS_LIST[item.standing], item.item, item.sentence)
 
 
 _PARTS: tuple[Callable[[_Question], Iterator[Reason]], ...] = (

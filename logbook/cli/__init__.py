@@ -4,6 +4,7 @@ import io
 import sys
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -60,6 +61,15 @@ class Commands(click.Group):
             module, cmd_name.replace("-", "_").replace("import", "import_")
         )
         return command
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run the command; click itself would call a reader that went away a failure."""
+        from logbook.cli.failures import ReaderGone
+
+        try:
+            return super().invoke(ctx)
+        except BrokenPipeError as error:
+            raise ReaderGone from error
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:  # noqa: ARG002
         """The list of commands, printed from the table."""

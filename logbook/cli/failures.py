@@ -15,6 +15,10 @@ from logbook.errors import (
 )
 
 
+class ReaderGone(Exception):
+    """The reader of a pipe went away, as ``logbook history bay1 | head`` does: no failure."""
+
+
 class NotShown(Exception):
     """An entry was saved, but saying so failed; whoever reads "nothing saved" saves it twice."""
 
@@ -42,11 +46,11 @@ def _run(command: click.Command, arguments: Sequence[str]) -> int:
         if sys.stderr.isatty():
             click.echo(err=True)  # The line on which Ctrl-C was typed ends here.
         return _say("stopped before the end", EXIT_FAILED)
-    except BrokenPipeError:
-        # The reader of a pipe went away, as `logbook history bay1 | head` does.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (BrokenPipeError, ReaderGone):
+        _drop_output()
         return EXIT_DONE
     except NotShown as error:
+        _drop_output()
         click.echo(f"Saved, but what was saved could not be shown: {error}.", err=True)
         return EXIT_FAILED
     except LogbookError as error:
@@ -55,6 +59,11 @@ def _run(command: click.Command, arguments: Sequence[str]) -> int:
         reason = error.strerror or str(error)
         return _say(f"{error.filename or 'the system'}: {reason}", NotSaved.exit_code)
     return code if isinstance(code, int) else EXIT_DONE
+
+
+def _drop_output() -> None:
+    """Let what could not be written go, or Python tries it again when it ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _is_text(argument: str) -> bool:

@@ -47,8 +47,8 @@ def _ask(walk: "ToWalk", item: "Item") -> "Answer":
     from logbook.checklists import judge
 
     while True:
-        keys = wrapped(f"  {_keys(item)}", "  ")
-        typed = click.prompt(keys, prompt_suffix=" > ", default="", show_default=False)
+        keys = wrapped(f"  {_keys(item)} >", "  ")
+        typed = click.prompt(keys, prompt_suffix=" ", default="", show_default=False)
         try:
             answer = _answer(item, typed.strip())
             if answer is None:

@@ -57,6 +57,7 @@ def _check(entry: Entry, body: "Check") -> list[Row]:
         judged = answer.judgement
         judged_by = judged.model_dump_json(exclude_none=True) if judged else None
         rows.append(_row(tables.check_answer, entry, answer, judged_by=judged_by))
+    rows += _gauges(entry, body)
     stopping = [a.item for a in body.answers if a.state == "failed" and a.stops]
     if stopping:
         fault = partial(_row, tables.fault, entry, None, unit=body.machine, what="check failed")
@@ -69,6 +70,20 @@ def _fault(entry: Entry, body: "Fault") -> list[Row]:
     from logbook.entries.fault import STOPPING
 
     return [_row(tables.fault, entry, body, stops=body.stops or body.what in STOPPING)]
+
+
+def _gauges(entry: Entry, body: "Check") -> list[Row]:
+    """What a check measures is a reading like any other; the lists name these items so."""
+    seen = {answer.item: answer.value for answer in body.answers if answer.value is not None}
+    cylinder, pipeline = seen.get("cylinder-pressure"), seen.get("pipeline-pressure")
+    rows = []
+    if cylinder is not None or pipeline is not None:
+        read = partial(_row, tables.oxygen, entry, body, event="reading", size=None)
+        rows.append(read(cylinder_psi=cylinder, pipeline_psi=pipeline))
+    if "charcoal-weight" in seen:
+        weight_g = seen["charcoal-weight"]
+        rows.append(_row(tables.charcoal, entry, body, event="weighing", weight_g=weight_g))
+    return rows
 
 
 def _service(entry: Entry, body: "Service") -> list[Row]:

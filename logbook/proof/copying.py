@@ -48,7 +48,7 @@ def writers_held_off(path: Path, *, mode: str = "ro", begin: str = "BEGIN") -> I
         try:
             raw.execute(begin)
             raw.execute("SELECT count(*) FROM sqlite_master").fetchone()
-        except sqlite3.Error as error:
+        except (sqlite3.Error, UnicodeDecodeError) as error:  # What SQLite says may be no text.
             if getattr(error, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_BUSY:
                 raise
         yield

@@ -73,8 +73,8 @@ def file_findings(path: Path) -> Iterator[Finding]:
                     yield Finding("file", f"SQLite finds: {' '.join(told.split())}")
             for row in raw.execute("PRAGMA foreign_key_check"):
                 yield Finding("file", f"a reference of table {row[0]} points nowhere")
-    except sqlite3.Error as error:
-        if error.sqlite_errorcode == sqlite3.SQLITE_NOTADB:
+    except (sqlite3.Error, UnicodeDecodeError) as error:  # What SQLite says may be no text.
+        if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_NOTADB:
             raise NotALedger("the file is not a ledger; name the ledger's file") from None
         yield Finding("file", f"SQLite cannot read it: {error}")
 

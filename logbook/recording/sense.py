@@ -190,7 +190,7 @@ def _case_begin(connection: Connection, body: "CaseBegin", at_s: int, own: int |
                 f"{_local(connection, running.began_s)}; end it first with: "
                 f"logbook case end {body.machine}"
             )
-        end_s = FOREVER_S
+        end_s = at_s + 1  # Where it ends is not known yet; its end is held against later cases.
     else:
         end_s = _live_end(connection, own) or at_s + LONGEST_CASE_S
         _span(connection, at_s, end_s)

@@ -31,13 +31,15 @@ def _block(line: BoardLine) -> str:
 
 
 def _amounts(line: BoardLine) -> str:
-    parts = []
+    parts = [
+        f"check {line.check.verdict} by {line.check.by}" if line.check else "NOT CHECKED today"
+    ]
     if line.absorbent_h is not None:
         parts.append(f"absorbent {line.absorbent_h} of {line.absorbent_limit_h} h")
     parts += [f"{one.vaporizer} {left_text(one.left)}" for one in line.vaporizers]
     if line.cylinder is not None:
         parts.append(f"oxygen {format_decimal(line.cylinder.psi)} psi")
-    return "; ".join(parts) or "no amounts recorded"
+    return "; ".join(parts)
 
 
 def ready_text(verdict: Ready) -> str:

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlalchemy import insert
 
-from logbook.answers.absorbent import absorbent_items, hours_since_s, last_change
+from logbook.answers.absorbent import absorbent_items
 from logbook.answers.item import ask
 from logbook.answers.moment import moment_at
 from logbook.entries.base import Body
@@ -121,12 +121,12 @@ def assert_hours_of_the_reference(tell: Scribe, history: History, order: Random)
         question = ask(tell.book.connection, moment_at(after(asked), ZONE))
         line = absorbent_items(question, question.machines["bay1"])[0]
         expected = reference_min(cases, changes, asked)
+        assert line.clock == "hours in use"
         if expected is None:
-            assert (line.clock, line.standing) == ("hours in use", "no record")
+            assert line.standing == "no record"
         else:
-            since_s = last_change(question, "bay1").at_s
-            assert hours_since_s(question, "bay1", since_s) == expected * 60
-            assert (line.clock, line.used) == ("hours in use", hours_text(expected * 60))
+            # Two digits tell every two numbers of minutes apart.
+            assert line.used == hours_text(expected * 60)
 
 
 FIXTURES_ARE_SHARED = [HealthCheck.function_scoped_fixture]
@@ -141,7 +141,7 @@ def test_any_history_in_any_order_gives_the_hours_of_the_reference(
 
 
 @given(histories(["kept", "withdrawn", "moved"]), st.randoms(use_true_random=False))
-@settings(max_examples=60, deadline=None, suppress_health_check=FIXTURES_ARE_SHARED)
+@settings(max_examples=40, deadline=None, suppress_health_check=FIXTURES_ARE_SHARED)
 def test_corrected_histories_give_the_hours_of_what_counts_in_the_end(
     two_bays: Scribe, history: History, order: Random
 ) -> None:

@@ -70,7 +70,7 @@ def test_a_case_on_overdue_absorbent_is_flagged_as_it_stood_at_its_begin(bays: S
     bays("absorbent_change", "2026-03-03 08:30", machine="bay1")
     first, second = cases(bays)
     assert first.flags == []
-    assert second.flags == ["bay1 absorbent overdue: hours in use 8.5 of 8 h"]
+    assert second.flags == ["overdue: absorbent 8.5 of 8 h in use (last change 2026-03-02 07:00)"]
 
 
 def test_a_case_past_the_date_of_a_service_is_flagged(bays: Scribe) -> None:
@@ -83,16 +83,16 @@ def test_a_case_past_the_date_of_a_service_is_flagged(bays: Scribe) -> None:
     bays("charcoal_weight", "2026-03-02 07:00", machine="bay1", weight_g="250")
     bays.case("2026-03-02 08:00", "2026-03-02 09:00")
     assert flags(bays) == [
-        "bay1 charcoal due: weight gained 50 of 50 g",
-        "bay1 service overdue: calendar 367 of 365 d",
-        "iso1 output verification overdue: calendar 367 of 365 d",
+        "due: charcoal 50 of 50 g weight gained (last change 2026-03-01 08:00)",
+        "overdue: service due on Sat 2026-02-28 (last done 2025-02-28)",
+        "overdue: iso1 output verification due on Sat 2026-02-28 (last done 2025-02-28)",
     ]
 
 
 def test_an_absorbent_without_a_record_is_flagged(bays: Scribe) -> None:
     bays.check("2026-03-02 07:30")
     bays.case("2026-03-02 08:00", "2026-03-02 09:00")
-    assert flags(bays) == ["bay1 absorbent no record: hours in use"]
+    assert flags(bays) == ["absorbent: no change is recorded"]
 
 
 def test_a_case_is_told_as_it_stands_after_its_corrections(bays: Scribe) -> None:

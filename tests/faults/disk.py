@@ -54,14 +54,17 @@ def _events(line: str, folder: str) -> Iterator[Event]:
     call, told = parsed[1], parsed[2]
     texts = [bytes.fromhex(one.replace("\\x", "")) for one in _TEXT.findall(told)]
     handle = _HANDLE.match(told)
-    path = bytes.fromhex(handle[2].replace("\\x", "")).decode() if handle else ""
     if call == "write" and handle and handle[1] in "12":
         yield Event("say", path=handle[1], data=texts[0])
         return
-    if call in ("openat", "unlink", "rename", "link"):
-        path = texts[0].decode()
-    if path != folder and not path.startswith(folder + "/"):
-        return
+    named = call in ("openat", "unlink", "rename", "link")
+    path = bytes.fromhex(handle[2].replace("\\x", "")) if handle and not named else texts[0]
+    if path == folder.encode() or path.startswith(folder.encode() + b"/"):
+        yield from _changes(call, path.decode(), told, texts)
+
+
+def _changes(call: str, path: str, told: str, texts: list[bytes]) -> Iterator[Event]:
+    """What a call did to a path of the folder."""
     if call == "openat":
         if "O_CREAT" in told:
             yield Event("create", path)
@@ -76,7 +79,7 @@ def _events(line: str, folder: str) -> Iterator[Event]:
     elif call in ("unlink", "rename", "link"):
         yield Event(call, path, other=texts[1].decode() if len(texts) > 1 else "")
     else:
-        raise AssertionError(f"the disk knows no {call}: {line[:200]}")
+        raise AssertionError(f"the disk knows no {call}: {told[:200]}")
 
 
 @dataclass

@@ -114,6 +114,13 @@ def test_a_new_number_given_to_a_moved_row_does_not_mend_the_chain() -> None:
     assert first_break(UUID, [rows[0], replace(rows[2], seq=2)]) == 2
 
 
+def test_a_chain_written_anew_around_a_gap_is_broken_at_the_gap() -> None:
+    first, *_ = chain_of(["a"])
+    third = replace(FIRST, seq=3)
+    third = replace(third, hash=link_hash(first.hash, third))
+    assert first_break(UUID, [first, third]) == 2
+
+
 def test_the_head_of_the_chain_is_the_last_entry(ledger: Path) -> None:
     with reading(ledger) as book:
         rows = list(stored_rows(book.connection))

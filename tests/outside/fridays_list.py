@@ -252,6 +252,14 @@ def charcoal(clinic: Clinic, tag: str, cases: list[Case]) -> Iterator[Named]:
         for one in clinic.events
         if one["kind"] == "charcoal_weight" and clinic.instant(one["at"]) > changed
     ]
+    # What a check weighs is a weighing, too.
+    weights += [
+        Fraction(one["answers"]["charcoal-weight"].removesuffix(" g"))
+        for one in clinic.events
+        if (one["kind"], one.get("machine")) == ("check", tag)
+        and one["answers"].get("charcoal-weight", "").endswith(" g")
+        and clinic.instant(one["at"]) > changed
+    ]
     gained = by_amount(max(weights) - fresh_g, clinic.limit("charcoal-gain", tag))
     yield ("charcoal", "weight gained"), gained
 

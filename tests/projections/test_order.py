@@ -58,7 +58,7 @@ def answers(book: Book, at: str) -> list[Any]:
 
 @given(st.data())
 @settings(
-    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 def test_the_order_of_writing_does_not_change_an_answer(
     shared_book: Book, data: st.DataObject

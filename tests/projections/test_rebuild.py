@@ -197,7 +197,7 @@ def take(
 
 @given(HISTORIES)
 @settings(
-    max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 def test_any_history_with_its_corrections_rebuilds_alike(
     shared_book: Book, history: list[tuple[int, Step]]

@@ -1,0 +1,314 @@
+"""Walking a check in a terminal: keys, numbers, a timed hold, why, not done, and stopping."""
+
+import os
+import select
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+
+from logbook.checklists import Item, builtin, builtin_names
+from tests.conftest import Ran
+
+Command = Callable[..., Ran]
+posix = pytest.mark.skipif(os.name != "posix", reason="a terminal can be made here only on POSIX")
+PATIENCE_S = 60
+
+ITEM = """
+[[group.item]]
+key = "{0}"
+title = "{1}"
+kind = "{2}"
+stops = {3}
+how = "{4}"
+why = "{5}"
+source = "our own"
+confidence = "set by the clinic"
+"""
+OWN_LIST = (
+    'name = "short"\nversion = 1\ntitle = "Short list"\n\n[[group]]\ntitle = "Circuit"\n'
+    + ITEM.format(
+        "hoses", "Hoses whole", "tick", "false", "Look along them.", "A hole lets room air in."
+    )
+    + ITEM.format(
+        "leak", "Leak at pressure", "number", "true", "Read the flow.", "A leak wastes agent."
+    )
+    + 'unit = "mL/min"\nat_most = "leak-flow"\npressure = "leak-pressure"\nor_hold = "leak-hold"\n'
+    + ITEM.format("bulb", "Bulb stays flat", "hold", "false", "Squeeze it.", "It fills by a leak.")
+    + 'at_least = "leak-hold"\n'
+    + ITEM.format("colour", "Colour", "choice", "false", "Look at it.", "It tells exhaustion.")
+    + 'choices = ["fresh", "changed"]\npassing = ["fresh"]\nabsorbent_due = ["changed"]\n'
+    + ITEM.format("pop-off-open", "Pop-off is OPEN", "tick", "true", "Turn it.", "It saves lungs.")
+)
+PROGRAM = """
+import fcntl, sys, termios
+from datetime import UTC, datetime
+fcntl.ioctl(0, termios.TIOCSCTTY, 0)  # The terminal whose Ctrl-C this process hears.
+from logbook.cli import main
+from logbook.cli.desk import Desk
+Desk.now = lambda self: datetime(2026, 3, 6, 23, 0, tzinfo=UTC)
+main()
+"""
+
+
+class Terminal:
+    """The program in a terminal of its own; a person types when it asks."""
+
+    def __init__(self, ledger: Path, *arguments: str, **more: str) -> None:
+        self._ours, theirs = os.openpty()
+        env = {"PATH": os.environ["PATH"], "HOME": str(ledger.parent), "TERM": "dumb"}
+        self._process = subprocess.Popen(
+            [sys.executable, "-W", "error", "-c", PROGRAM, "--ledger", str(ledger), *arguments],
+            stdin=theirs,
+            stdout=theirs,
+            stderr=theirs,
+            env=env | {"COLUMNS": "80", "PYTHONIOENCODING": "utf-8", "LOGBOOK_BY": "KO"} | more,
+            start_new_session=True,
+        )
+        os.close(theirs)
+        self.shown = ""
+
+    def read_to(self, words: str) -> str:
+        """What is shown from here on until the words stand there."""
+        before, until = self.shown, time.monotonic() + PATIENCE_S
+        self.shown = ""
+        while words not in self.shown:
+            ready, _, _ = select.select([self._ours], [], [], max(until - time.monotonic(), 0))
+            assert ready, f"waited for {words!r} after {before!r}, saw {self.shown!r}"
+            self.shown += self._read()
+        return self.shown
+
+    def _read(self) -> str:
+        """Whatever is shown now; the end of the program raises an error on Linux."""
+        try:
+            return os.read(self._ours, 10_000).decode(errors="replace")
+        except OSError:
+            return ""
+
+    def asks(self, typed: str, words: str = " > ") -> str:
+        """Type a line, and read until it asks again or says the words."""
+        os.write(self._ours, typed.encode() + b"\n")
+        return self.read_to(words)
+
+    def press(self, key: bytes) -> None:
+        """Press a key without Enter."""
+        os.write(self._ours, key)
+
+    def ends(self) -> int:
+        """Wait for the end; answers the exit code."""
+        while rest := self._read():
+            self.shown += rest
+        return self._process.wait(PATIENCE_S)
+
+    def close(self) -> None:
+        """Take the terminal away."""
+        self._process.kill()
+        self._process.wait()
+        os.close(self._ours)
+
+
+@pytest.fixture
+def terminal(bay1: Command, ledger: Path, tmp_path: Path) -> Iterator[Callable[..., Terminal]]:
+    """Starts the program in a terminal, with a short list on bay1 and a hold of one second."""
+    path = tmp_path / "short.toml"
+    path.write_text(OWN_LIST)
+    for line in (
+        ("checklist", "load", str(path)),
+        ("rule", "set", "leak-hold", "1", "--because", "a short test"),
+    ):
+        assert bay1(*line).code == 0
+    opened: list[Terminal] = []
+
+    def start(*arguments: str, **more: str) -> Terminal:
+        opened.append(Terminal(ledger, *arguments, **more))
+        return opened[-1]
+
+    yield start
+    for one in opened:
+        one.close()
+
+
+WALK = ("check", "bay1", "--list", "short")
+
+
+@posix
+def test_a_walk_takes_keys_numbers_and_a_timed_hold(
+    terminal: Callable[..., Terminal], bay1: Command
+) -> None:
+    walk = terminal(*WALK)
+    first = walk.read_to(" > ")
+    assert "bay1: Short list. Ctrl-C stops; nothing is saved." in first
+    assert "1/5 Hoses whole" in first
+    assert "Look along them." in first
+    assert "A hole lets room air in." not in first  # Why comes on request.
+    why = walk.asks("?")
+    assert "A hole lets room air in. Source: our own [set by the clinic]." in why
+    for wrong in ("z", "y", "7", "passed it", "\u0667"):
+        assert "is none of the keys" in walk.asks(wrong)
+    assert walk.asks("").count("p passed") == 1  # Enter alone asks again.
+    leak = walk.asks("P")
+    assert "passed" in leak
+    assert "2/5 Leak at pressure" in leak
+    assert "Test pressure: 30 cmH2O." in leak
+    for wrong in ("lots", "1e3", "\u0661\u0662\u0660", "nan", "-5", "120 kg", "120,5", "p"):
+        refused = walk.asks(wrong)
+        assert "number in mL/min, t time a hold" in refused
+        assert "FAIL" not in refused
+    bulb = walk.asks("240")
+    assert "FAIL" in bulb
+    assert "limit 200" in bulb
+    assert "3/5 Bulb stays flat" in bulb
+    walk.asks("t", "Enter starts the clock")
+    walk.asks("", "Enter when it falls")
+    time.sleep(1.2)
+    colour = walk.asks("")
+    assert "passed" in colour
+    assert "is none of the choices; type a number from 1 to 2" in walk.asks("3")
+    last = walk.asks("1")
+    assert "fresh" in last
+    walk.asks("n", "because > ")
+    walk.asks("", "because > ")
+    walk.asks("called away", "before anything else")
+    assert walk.ends() == 3
+    saved = bay1("history", "bay1", "--json").json["entries"][-1]["body"]
+    assert {one["item"]: one["state"] for one in saved["answers"]} == {
+        "hoses": "passed",
+        "leak": "failed",
+        "bulb": "passed",
+        "colour": "passed",
+        "pop-off-open": "not done",
+    }
+    by_item = {one["item"]: one for one in saved["answers"]}
+    assert (by_item["leak"]["value"], by_item["leak"]["unit"]) == ("240", "mL/min")
+    assert 1 <= by_item["bulb"]["held_s"] < PATIENCE_S
+    assert by_item["pop-off-open"]["reason"] == "called away"
+
+
+@posix
+def test_the_last_value_is_shown_only_after_the_new_one(
+    terminal: Callable[..., Terminal],
+) -> None:
+    for value, before in (("150", ""), ("0.12 L/min", " (last: 150 mL/min on 2026-03-06)")):
+        walk = terminal(*WALK)
+        walk.read_to(" > ")
+        asked = walk.asks("p")
+        assert "150" not in asked
+        assert f"cmH2O, limit 200{before} 3/5" in " ".join(walk.asks(value).split())
+        walk.asks("5s")
+        walk.asks("1")
+        walk.asks("p", "Saved entry")
+        assert walk.ends() == 0
+
+
+@posix
+@pytest.mark.parametrize("keys", [["p"], ["p", "240"], ["p", "240", "t"], ["p", "f"], ["n"]])
+def test_ctrl_c_half_way_leaves_the_file_as_it_was(
+    terminal: Callable[..., Terminal], ledger: Path, keys: list[str]
+) -> None:
+    before = ledger.read_bytes()
+    walk = terminal(*WALK)
+    walk.read_to(" > ")
+    ends = {"t": "starts the clock", "f": "Enter for nothing) > ", "n": "because > "}
+    for key in keys:
+        walk.asks(key, ends.get(key, " > "))
+    walk.press(b"\x03")
+    assert walk.ends() == 1
+    assert walk.shown.endswith("Not done, nothing saved: stopped before the end.\r\n")
+    assert "Traceback" not in walk.shown
+    assert ledger.read_bytes() == before
+    assert not ledger.with_name(ledger.name + "-journal").exists()
+
+
+@posix
+def test_the_end_of_input_half_way_saves_nothing(
+    terminal: Callable[..., Terminal], ledger: Path
+) -> None:
+    before = ledger.read_bytes()
+    walk = terminal(*WALK)
+    walk.read_to(" > ")
+    walk.asks("p")
+    walk.press(b"\x04")
+    assert walk.ends() == 1
+    assert "Not done, nothing saved: stopped before the end." in walk.shown
+    assert ledger.read_bytes() == before
+
+
+@posix
+def test_initials_are_asked_for_in_a_terminal(
+    terminal: Callable[..., Terminal], bay1: Command
+) -> None:
+    note = terminal("note", "caster squeaks", "--on", "bay1", LOGBOOK_BY="")
+    note.read_to("Your initials: ")
+    note.asks("KO", "by KO.")
+    assert note.ends() == 0
+    stopped = terminal("note", "second thought", "--on", "bay1", LOGBOOK_BY="")
+    stopped.read_to("Your initials: ")
+    stopped.press(b"\x03")
+    assert stopped.ends() == 1
+    told = bay1("history", "bay1").out
+    assert ("caster squeaks" in told, "second thought" in told) == (True, False)
+
+
+@posix
+def test_a_walk_is_refused_before_its_first_item(terminal: Callable[..., Terminal]) -> None:
+    for more, words in (
+        (("--by", "ZZ"), "nobody here signs as ZZ"),
+        (("--at", "2026-03-07 08:00"), "lies in the future"),
+        (("--at", "25:00"), "is not a time of the day"),
+    ):
+        walk = terminal(*WALK, *more)
+        assert walk.ends() == 2
+        assert words in " ".join(walk.shown.split())
+        assert "Hoses" not in walk.shown
+
+
+@posix
+def test_without_a_command_a_terminal_shows_the_board(terminal: Callable[..., Terminal]) -> None:
+    board = terminal()
+    assert board.ends() == 3
+    assert "Friday 2026-03-06" in board.shown
+    assert "bay1: CANNOT TELL" in board.shown
+
+
+def good_key(item: Item) -> str:
+    """What is typed where nothing is wrong."""
+    if item.fits in ("coaxial", "charcoal"):
+        return "x"
+    if item.kind == "choice":
+        return str(item.choices.index(item.passing[0]) + 1)
+    numbers = {"psi": "1500", "mL/min": "120", "h": "3", "g": "800", "cmH2O": "2"}
+    if item.key == "pipeline-pressure":
+        return "50"
+    return {"tick": "p", "hold": "15", "number": numbers.get(item.unit or "", "")}[item.kind]
+
+
+@pytest.mark.parametrize("name", builtin_names())
+def test_every_list_of_the_program_can_be_walked_to_a_pass(
+    bay1: Command, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("logbook.cli.walk.has_terminal", lambda: True)
+    monkeypatch.setenv("COLUMNS", "40")
+    keys = "".join(f"?\n{good_key(item)}\n" for item in builtin(name).items)
+    ran = bay1("check", "bay1", "--list", name, stdin=keys)
+    assert ran.code == 0, ran.out + ran.err
+    for item in builtin(name).items:
+        assert item.title in " ".join(ran.out.split())
+        assert " ".join(item.why.split()) in " ".join(ran.out.split())
+    assert f"{name} check passed" in " ".join(ran.out.split())
+    prompts = [line for line in ran.out.splitlines() if " > " in line]
+    assert all(len(line.partition(" > ")[0]) + 2 <= 40 for line in prompts), prompts
+
+
+def test_an_item_that_cannot_be_left_out_is_asked_again(
+    bay1: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("logbook.cli.walk.has_terminal", lambda: True)
+    keys = "p\np\nx\nn\n \nn\npatient waiting\n"
+    ran = bay1("check", "bay1", "--list", "oxygen-failure-alarm", stdin=keys)
+    assert ran.code == 3, ran.err
+    assert "item oxygen-back cannot be not fitted" in " ".join(ran.out.split())
+    assert "needs a reason" in ran.out
+    assert "oxygen-back not done (patient waiting)" in " ".join(ran.out.split())
