@@ -19,7 +19,7 @@ from logbook.answers.service_state import check_today, open_faults
 from logbook.ledger.schema import entry
 from logbook.projections.lookup import case_ended
 from logbook.projections.tables import case, correction
-from logbook.times import local_text, utc_from_epoch_s
+from logbook.times import utc_from_epoch_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +121,7 @@ def _check_flags(asked: Asked, machine: str) -> Iterator[str]:
 def _fault_flags(asked: Asked, machine: str) -> Iterator[str]:
     for unit in (machine, *asked.vaporizers):
         for fault in open_faults(asked.connection, unit, asked.moment.at_s):
-            since = local_text(fault.at, asked.moment.zone)
-            yield f"{unit} out of service since {since}: {fault.what} (entry {fault.entry})"
+            yield fault.sentence(asked.moment.zone)
 
 
 def _due_flags(asked: Asked) -> Iterator[str]:

@@ -118,13 +118,7 @@ def _faults(question: _Question) -> Iterator[Reason]:
     asked = question.asked
     for unit in [question.machine, *(one.vaporizer for one in question.vaporizers)]:
         for fault in open_faults(asked.connection, unit, asked.moment.at_s):
-            since = local_text(fault.at, asked.moment.zone)
-            detail = f", {fault.detail}" if fault.detail else ""
-            yield Reason(
-                "stops", "fault",
-                f"{unit} is out of service since {since}: {fault.what}{detail} "
-                f"(entry {fault.entry})",
-            )  # fmt: skip
+            yield Reason("stops", "fault", fault.sentence(asked.moment.zone))
 
 
 def _in_use(question: _Question) -> Iterator[Reason]:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, select, tuple_
 
@@ -9,7 +10,7 @@ from logbook.answers.moment import Moment
 from logbook.ledger.schema import entry
 from logbook.projections.lookup import evidence
 from logbook.projections.tables import check, fault, return_to_service
-from logbook.times import utc_from_epoch_s
+from logbook.times import local_text, utc_from_epoch_s
 
 DAILY_LIST = "daily"
 
@@ -23,6 +24,12 @@ class OpenFault:
     what: str
     detail: str | None
     at: datetime
+
+    def sentence(self, zone: ZoneInfo) -> str:
+        """What keeps the unit from use, since when, and where it is written."""
+        detail = f", {self.detail}" if self.detail else ""
+        since = local_text(self.at, zone)
+        return f"{self.unit} out of service since {since}: {self.what}{detail} (entry {self.entry})"
 
 
 @dataclass(frozen=True, slots=True)

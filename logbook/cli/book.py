@@ -31,7 +31,7 @@ def rebuild(desk: "Desk") -> None:
 
 
 @click.command()
-@click.argument("folder", required=False, type=click.Path(exists=True, file_okay=False))
+@click.argument("folder", required=False, type=click.Path(file_okay=False))
 @click.pass_obj
 def demo(desk: "Desk", folder: str | None) -> None:
     """Try it on an invented clinic, in a ledger of its own that can be thrown away.
@@ -65,6 +65,7 @@ def _demo_path(folder: str | None) -> "Path":
     from logbook.errors import InputError
 
     place = Path(folder or tempfile.mkdtemp(prefix="logbook-demo-"))
+    place.mkdir(parents=True, exist_ok=True)
     for found in place.glob(f"{DEMO_NAME}*"):
         raise InputError(f"{found} exists already, and the demo replaces no file; remove it first")
     return place / DEMO_NAME

@@ -60,7 +60,8 @@ def _ask(walk: "ToWalk", item: "Item") -> "Answer":
         last = walk.last.get(item.key)
         before = f" (last: {last})" if last and (answer.value or answer.held_s) else ""
         mark = "FAIL" if judged.state == "failed" else judged.state
-        told = "" if judged.sentence == judged.state else f": {judged.sentence}"
+        finding = judged.sentence.removeprefix(judged.state).removeprefix(": ")
+        told = f": {finding}" if finding else ""
         click.echo(wrapped(f"  {mark}{told}{before}", "  "))
         return answer
 

@@ -19,11 +19,12 @@ from typing import Any, NoReturn, cast
 
 from sqlalchemy import Table, create_engine
 from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy.pool import StaticPool
 
 from logbook.entries.book import Correction
 from logbook.errors import LogbookError, NotALedger
 from logbook.ledger.chain import LINK, Stored, genesis_hash
-from logbook.ledger.schema import GUARDS, guard_sql, truth
+from logbook.ledger.schema import set_guards, truth
 from logbook.ledger.store import Entry, as_entry
 from logbook.projections.facts import facts
 from logbook.projections.project import corrected_by
@@ -79,44 +80,48 @@ def file_findings(path: Path) -> Iterator[Finding]:
         yield Finding("file", f"SQLite cannot read it: {error}")
 
 
-def guard_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
-    """Every guard stands as it should, and no other trigger touches the tables."""
-    seen = dict(raw.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"))
-    for name in GUARDS:
-        if seen.pop(name, None) != guard_sql(name):
-            yield Finding("guards", f"the guard {name} is missing or was changed")
+def schema_findings(raw: sqlite3.Connection, *, guards_only: bool = False) -> Iterator[Finding]:
+    """Every guard, table and index is the one that this program makes, and there is no other."""
+    seen = _schema_of(raw)
+    # A person who lets SQLite gather statistics changes nothing that counts.
+    seen = {name: row for name, row in seen.items() if not name.startswith("sqlite_stat")}
+    for name, row in _schema().items():
+        if seen.pop(name, None) != row and not (guards_only and row[0] != "trigger"):
+            kind, check = ("guard", "guards") if row[0] == "trigger" else (row[0], "schema")
+            yield Finding(check, f"the {kind} {name} is missing or was changed")
     for name in sorted(seen):
-        yield Finding("guards", f"there is a trigger {name!a} that is none of ours")
-
-
-def schema_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
-    """Every table and index is the one that this program makes, and there is no other."""
-    query = (
-        "SELECT name, sql FROM sqlite_master WHERE type <> 'trigger' "
-        "AND name NOT LIKE 'sqlite\\_%' ESCAPE '\\'"
-    )
-    seen = {name: _bare(sql) for name, sql in raw.execute(query)}
-    for name, statement in _statements().items():
-        if seen.pop(name, None) != statement:
-            yield Finding("schema", f"the table or index {name} is missing or was changed")
-    for name in sorted(seen):
-        yield Finding("schema", f"there is a table or index {name!a} that is none of ours")
+        kind = seen[name][0]
+        if kind == "trigger":
+            yield Finding("guards", f"there is a trigger {name!a} that is none of ours")
+        elif not guards_only:
+            yield Finding("schema", f"there is a {kind} {name!a} that is none of ours")
 
 
 @cache
-def _statements() -> dict[str, str]:
-    """The statement of every table and index, as SQLite keeps it."""
-    with create_engine("sqlite://").begin() as connection:
-        truth.create_all(connection)
-        projected.create_all(connection)
-        query = "SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL"
-        made = {row.name: _bare(row.sql) for row in connection.exec_driver_sql(query)}
-    return made | {"alembic_version": _bare(VERSION_TABLE)}
+def _schema() -> dict[str, tuple[str, str, str]]:
+    """Everything that SQLite keeps of the tables, indexes and guards of this version."""
+    with closing(sqlite3.connect(":memory:")) as raw:
+        engine = create_engine("sqlite://", creator=lambda: raw, poolclass=StaticPool)
+        with engine.begin() as connection:
+            truth.create_all(connection)
+            projected.create_all(connection)
+            connection.exec_driver_sql(VERSION_TABLE)
+            set_guards(connection)
+        return _schema_of(raw)
 
 
-def _bare(statement: str) -> str:
-    """A statement without the quotes and blanks that migrations and models set differently."""
-    return statement.translate(str.maketrans("", "", '" \n\t'))
+def _schema_of(raw: sqlite3.Connection) -> dict[str, tuple[str, str, str]]:
+    """By name: what it is, the table that it belongs to, and its statement.
+
+    Migrations and models set quotes and blanks differently, so these are left out.
+    """
+    blanks = str.maketrans("", "", '" \n\t')
+    return {
+        name: (kind, table, (sql or "").translate(blanks))
+        for kind, name, table, sql in raw.execute(
+            "SELECT type, name, tbl_name, sql FROM sqlite_master"
+        )
+    }
 
 
 def identity_findings(raw: sqlite3.Connection, version: str) -> Iterator[Finding]:

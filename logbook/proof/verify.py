@@ -23,7 +23,6 @@ from logbook.proof.findings import (
     Finding,
     chain_findings,
     file_findings,
-    guard_findings,
     identity_findings,
     people_findings,
     projection_findings,
@@ -74,18 +73,13 @@ def _all_findings(
 ) -> Iterator[Finding]:
     """Tables are compared only where the chain holds, and where this program made them."""
     (version,) = raw.execute("SELECT version_num FROM alembic_version").fetchone()
-    yield from guard_findings(raw)
-    yield from identity_findings(raw, version)
-    holds = True
-    for finding in chain_findings(raw, ledger_uuid(connection)):
-        holds = False
-        yield finding
-    if version == HEAD:
-        changed = list(schema_findings(raw))
-        yield from changed
-        if holds and not changed:
-            yield from projection_findings(raw)
-            yield from people_findings(raw)
+    current = version == HEAD
+    changed = list(schema_findings(raw, guards_only=not current))
+    broken = list(chain_findings(raw, ledger_uuid(connection)))
+    yield from (*changed, *identity_findings(raw, version), *broken)
+    if current and not broken and all(one.check == "guards" for one in changed):
+        yield from projection_findings(raw)
+        yield from people_findings(raw)
     differs = finding_against(connection, expected) if expected else None
     if differs:
         yield Finding("checkpoint", differs)

@@ -4,7 +4,7 @@ from logbook.answers.board import BoardLine
 from logbook.answers.moment import Moment
 from logbook.answers.ready import Ready
 from logbook.sheets.layout import wrapped
-from logbook.sheets.units import NO_MACHINE, left_text
+from logbook.sheets.units import NO_MACHINE, amount_left
 from logbook.units import format_decimal
 
 MARKS = {"stops": "NO", "unknown": "NO RECORD", "remark": "remark", "fine": "recorded"}
@@ -36,7 +36,7 @@ def _amounts(line: BoardLine) -> str:
     ]
     if line.absorbent_h is not None:
         parts.append(f"absorbent {line.absorbent_h} of {line.absorbent_limit_h} h")
-    parts += [f"{one.vaporizer} {left_text(one.left)}" for one in line.vaporizers]
+    parts += [f"{one.vaporizer} {amount_left(one.left)}" for one in line.vaporizers]
     if line.cylinder is not None:
         parts.append(f"oxygen {format_decimal(line.cylinder.psi)} psi")
     return "; ".join(parts)

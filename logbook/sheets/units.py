@@ -15,14 +15,21 @@ NO_MACHINE = "No machine is recorded yet. Next: logbook machine add bay1"
 NO_VAPORIZER = "No vaporizer is recorded yet. Next: logbook vaporizer add iso1 --agent isoflurane"
 
 
+def amount_left(left: AgentLeft) -> str:
+    """How much is probably left, rounded down, in as few words as a board has room for."""
+    if left.left_ml is None:
+        return "level unknown"
+    amount = format_decimal(left.left_ml, 0, ROUND_FLOOR)
+    return f"about {amount} mL" + (", LOW" if left.low else "")
+
+
 def left_text(left: AgentLeft) -> str:
-    """How much is probably left, said as the estimate it is and rounded down."""
+    """The same with what it rests on."""
     if left.left_ml is None:
         return "level unknown: no level is recorded"
-    amount = format_decimal(left.left_ml, 0, ROUND_FLOOR)
     low = ", AT OR BELOW THE LOW MARK" if left.low else ""
     more = f", {left.untold_cases} cases without flow or dial" if left.untold_cases else ""
-    return f"about {amount} mL left{low}{more}"
+    return f"{amount_left(left).removesuffix(', LOW')} left{low}{more}"
 
 
 def machines_text(lines: list[MachineLine]) -> str:

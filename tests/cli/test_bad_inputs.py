@@ -235,7 +235,7 @@ OF_COMMAND: dict[tuple[str, str], Bad] = {
     ("checklist load", "path"): (*NO_FILE, ("answers.json", "not TOML")),
     ("checklist show", "name"): (("nonsense", "there is no list nonsense"), ("", "no list")),
     ("checkpoint", "target"): TAKEN_FILE,
-    ("demo", "folder"): (("nowhere", "does not exist"), ("list.toml", "is a file")),
+    ("demo", "folder"): (("list.toml", "is a file"),),
     ("import cases", "path"): (*NO_FILE, ("list.toml", "row 1 of list.toml")),
     ("import changes", "path"): (*NO_FILE, ("list.toml", "row 1 of list.toml")),
     ("import services", "path"): (*NO_FILE, ("list.toml", "row 1 of list.toml")),

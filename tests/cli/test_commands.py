@@ -355,7 +355,7 @@ def test_a_tipped_vaporizer_is_out_of_service_until_evidence_brings_it_back(say:
         "iso1 is out of service: not to be used until the maker's procedure clears it.",
         "Then record the check or service, and: logbook return-to-service iso1 --evidence N",
     )
-    assert "NO: iso1 is out of service since 2026-03-06 08:00: tipped" in say("ready bay1").out
+    assert "NO: iso1 out of service since 2026-03-06 08:00: tipped" in say("ready bay1").out
     early = say("return-to-service iso1 --evidence 6")
     assert "entry 6 is no passed check or service of iso1" in early.err
     done = say('service done iso1 "output verification" --outcome passed --at 12:00')
@@ -511,7 +511,7 @@ def test_a_check_that_failed_ends_with_code_3_and_stops_the_machine(say: Say) ->
         "bay1 is out of service.",
         code=3,
     )
-    assert "bay1 is out of service since 2026-03-06 16:00: check failed" in say("ready bay1").out
+    assert "bay1 out of service since 2026-03-06 16:00: check failed" in say("ready bay1").out
     assert "OUT OF SERVICE" in say("machine list").out
 
 

@@ -80,10 +80,9 @@ def test_the_demo_replaces_no_file(demo: Command, tmp_path: Path, name: str) -> 
     assert list(there.parent.iterdir()) == [there]
 
 
-def test_the_demo_goes_only_into_a_folder_that_is_there(demo: Command, tmp_path: Path) -> None:
-    ran = demo("demo", str(tmp_path / "nowhere"))
-    assert ran.code == 2
-    assert not (tmp_path / "nowhere").exists()
+def test_the_demo_makes_the_folder_that_it_is_told(demo: Command, tmp_path: Path) -> None:
+    assert demo("demo", str(tmp_path / "new" / "folder")).code == 0
+    assert (tmp_path / "new" / "folder" / "demo.ledger").is_file()
 
 
 def test_rebuilding_the_demo_gives_the_same_content(

@@ -6,6 +6,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -76,31 +77,41 @@ class Terminal:
         before, until = self.shown, time.monotonic() + PATIENCE_S
         self.shown = ""
         while words not in self.shown:
-            ready, _, _ = select.select([self._ours], [], [], max(until - time.monotonic(), 0))
-            assert ready, f"waited for {words!r} after {before!r}, saw {self.shown!r}"
-            self.shown += self._read()
+            assert self._read(until), f"waited for {words!r} after {before!r}, saw {self.shown!r}"
         return self.shown
 
-    def _read(self) -> str:
-        """Whatever is shown now; the end of the program raises an error on Linux."""
+    def _read(self, until: float) -> bool:
+        """Read what is shown next; False where nothing comes any more."""
+        if not select.select([self._ours], [], [], max(until - time.monotonic(), 0))[0]:
+            return False
         try:
-            return os.read(self._ours, 10_000).decode(errors="replace")
-        except OSError:
-            return ""
+            read = os.read(self._ours, 10_000)
+        except OSError:  # So the end of the program looks on Linux.
+            return False
+        self.shown += read.decode(errors="replace")
+        return bool(read)
 
     def asks(self, typed: str, words: str = " > ") -> str:
         """Type a line, and read until it asks again or says the words."""
         os.write(self._ours, typed.encode() + b"\n")
         return self.read_to(words)
 
-    def press(self, key: bytes) -> None:
-        """Press a key without Enter."""
-        os.write(self._ours, key)
+    def stops_by(self, key: bytes) -> int:
+        """Press a key until the program ends, as a person does; answers the exit code."""
+        for _ in range(PATIENCE_S):
+            os.write(self._ours, key)
+            until = time.monotonic() + 1
+            while self._read(until):
+                pass
+            with suppress(subprocess.TimeoutExpired):
+                return self._process.wait(1)
+        raise AssertionError(f"the program goes on: {self.shown!r}")
 
     def ends(self) -> int:
         """Wait for the end; answers the exit code."""
-        while rest := self._read():
-            self.shown += rest
+        until = time.monotonic() + PATIENCE_S
+        while self._read(until):
+            pass
         return self._process.wait(PATIENCE_S)
 
     def close(self) -> None:
@@ -214,8 +225,7 @@ def test_ctrl_c_half_way_leaves_the_file_as_it_was(
     ends = {"t": "starts the clock", "f": "Enter for nothing) > ", "n": "because > "}
     for key in keys:
         walk.asks(key, ends.get(key, " > "))
-    walk.press(b"\x03")
-    assert walk.ends() == 1
+    assert walk.stops_by(b"\x03") == 1
     assert walk.shown.endswith("Not done, nothing saved: stopped before the end.\r\n")
     assert "Traceback" not in walk.shown
     assert ledger.read_bytes() == before
@@ -230,8 +240,7 @@ def test_the_end_of_input_half_way_saves_nothing(
     walk = terminal(*WALK)
     walk.read_to(" > ")
     walk.asks("p")
-    walk.press(b"\x04")
-    assert walk.ends() == 1
+    assert walk.stops_by(b"\x04") == 1
     assert "Not done, nothing saved: stopped before the end." in walk.shown
     assert ledger.read_bytes() == before
 
@@ -246,8 +255,7 @@ def test_initials_are_asked_for_in_a_terminal(
     assert note.ends() == 0
     stopped = terminal("note", "second thought", "--on", "bay1", LOGBOOK_BY="")
     stopped.read_to("Your initials: ")
-    stopped.press(b"\x03")
-    assert stopped.ends() == 1
+    assert stopped.stops_by(b"\x03") == 1
     told = bay1("history", "bay1").out
     assert ("caster squeaks" in told, "second thought" in told) == (True, False)
 

@@ -88,21 +88,21 @@ class Judged:
     unnoticed: list[str] = field(default_factory=list)
 
 
-def judge(original: Path, kind: str, drawn: list[int]) -> Judged:
-    """Damage a ledger once for each number drawn, and verify every result."""
+def judge(original: Path, kind: str, drawn: list[str]) -> Judged:
+    """Damage a ledger once for each seed drawn, and verify every result."""
     whole, judged = original.read_bytes(), Judged()
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "clinic.ledger"
         shutil.copyfile(original, path)
         contents = [logical_content(path, but_names=but_names) for but_names in (False, True)]
-        for number in drawn:
+        for seed in drawn:
             content = bytearray(whole)
-            DAMAGES[kind](content, random.Random(number))  # noqa: S311  Faults are drawn.
+            DAMAGES[kind](content, random.Random(seed))  # noqa: S311  Faults are drawn.
             path.write_bytes(content)
             told = "unchanged" if content == whole else _told(path, contents)
             judged.seen[kind, told] += 1
             if told == "unnoticed":
-                judged.unnoticed.append(f"{kind} {number}")
+                judged.unnoticed.append(seed)
     return judged
 
 

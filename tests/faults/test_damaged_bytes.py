@@ -42,7 +42,7 @@ def test_damage_is_noticed_unless_everything_reads_as_before(
     kind: str, busy: Path, size: str, chance: random.Random, report: Callable[[str], None],
     benches: Executor,
 ) -> None:  # fmt: skip
-    drawn = [chance.getrandbits(48) for _ in range(EACH[size])]
+    drawn = [f"{kind} {chance.getrandbits(48)}" for _ in range(EACH[size])]
     batches = [drawn[at : at + BATCH] for at in range(0, len(drawn), BATCH)]
     seen: Counter[tuple[str, str]] = Counter()
     unnoticed = []

@@ -1,0 +1,180 @@
+"""What somebody may do to a ledger's file with SQLite in hand, and with time."""
+
+import shutil
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
+from dataclasses import replace
+from pathlib import Path
+
+from logbook.ledger.chain import Stored, genesis_hash, link_hash
+from logbook.ledger.schema import GUARDS, guard_sql
+from logbook.projections.project import rebuild
+from logbook.recording.opening import writing
+
+POINT = 20
+"""The entry at which the attacks are aimed: a case, and another case after it."""
+SHORTER = '"ended_at":"2026-03-02T16:45:00Z"', '"ended_at":"2026-03-02T16:05:00Z"'
+"""Forty minutes of absorbent that nobody needs to change."""
+COLUMNS = ", ".join(f'"{name}"' for name in Stored.__slots__)
+
+
+@contextmanager
+def _open(path: Path) -> Iterator[sqlite3.Connection]:
+    with closing(sqlite3.connect(path, isolation_level=None)) as raw:
+        yield raw
+
+
+@contextmanager
+def _unguarded(path: Path, *, restored: bool = True) -> Iterator[sqlite3.Connection]:
+    """The guards taken away, and set again to the letter."""
+    with _open(path) as raw:
+        for name in GUARDS:
+            raw.execute(f"DROP TRIGGER {name}")
+        yield raw
+        for name in GUARDS if restored else ():
+            raw.execute(guard_sql(name))
+
+
+def _rows(raw: sqlite3.Connection) -> list[Stored]:
+    query = f"SELECT {COLUMNS} FROM entry ORDER BY seq"  # noqa: S608
+    return [Stored(*row) for row in raw.execute(query)]
+
+
+def _edited(row: Stored) -> Stored:
+    assert SHORTER[0] in row.body, row.body
+    return replace(row, body=row.body.replace(*SHORTER))
+
+
+def _write(raw: sqlite3.Connection, rows: list[Stored]) -> None:
+    """Put whole rows in the place of all that stand."""
+    raw.execute("DELETE FROM entry")
+    marks = ", ".join("?" * len(Stored.__slots__))
+    values = [[getattr(row, name) for name in Stored.__slots__] for row in rows]
+    raw.executemany(f"INSERT INTO entry ({COLUMNS}) VALUES ({marks})", values)  # noqa: S608
+
+
+def _hashed(raw: sqlite3.Connection, rows: list[Stored], first: int) -> list[Stored]:
+    """Every hash from entry ``first`` on anew."""
+    (uuid,) = raw.execute("SELECT uuid FROM ledger").fetchone()
+    last, done = genesis_hash(uuid), []
+    for row in rows:
+        new = replace(row, hash=link_hash(last, row)) if row.seq >= first else row
+        last = new.hash
+        done.append(new)
+    return done
+
+
+def _numbered(rows: list[Stored]) -> list[Stored]:
+    return [replace(row, seq=number) for number, row in enumerate(rows, start=1)]
+
+
+def _tables_anew(path: Path) -> None:
+    """A careful attacker leaves no table behind that tells another story."""
+    with writing(path) as book:
+        rebuild(book.connection)
+
+
+def edits_an_entry(path: Path) -> None:
+    """Another end of the case; the guards stay away, and the hash is the old one."""
+    with _unguarded(path, restored=False) as raw:
+        rows = _rows(raw)
+        rows[POINT - 1] = _edited(rows[POINT - 1])
+        _write(raw, rows)
+
+
+def edits_and_puts_the_guards_back(path: Path) -> None:
+    """The same, with every guard set again."""
+    with _unguarded(path) as raw:
+        rows = _rows(raw)
+        rows[POINT - 1] = _edited(rows[POINT - 1])
+        _write(raw, rows)
+
+
+def edits_and_hashes_one(path: Path) -> None:
+    """The edited entry gets a hash that fits; the entries after it keep theirs."""
+    with _unguarded(path) as raw:
+        rows = _rows(raw)
+        rows[POINT - 1] = _edited(rows[POINT - 1])
+        _write(raw, [*_hashed(raw, rows[:POINT], POINT), *rows[POINT:]])
+
+
+def edits_and_hashes_all(path: Path) -> None:
+    """Every hash from the edited entry on is made anew, and every table, too."""
+    with _unguarded(path) as raw:
+        rows = _rows(raw)
+        rows[POINT - 1] = _edited(rows[POINT - 1])
+        _write(raw, _hashed(raw, rows, POINT))
+    _tables_anew(path)
+
+
+def deletes_the_last(path: Path) -> None:
+    """The newest entry goes, and what the tables tell of it."""
+    with _unguarded(path) as raw:
+        _write(raw, _rows(raw)[:-1])
+    _tables_anew(path)
+
+
+def deletes_in_the_middle(path: Path) -> None:
+    """An entry goes and those after it move up; their hashes stay."""
+    with _unguarded(path) as raw:
+        rows = _rows(raw)
+        _write(raw, _numbered(rows[: POINT - 1] + rows[POINT:]))
+
+
+def inserts(path: Path) -> None:
+    """An entry is put between others, with a hash that fits where it stands."""
+    with _unguarded(path) as raw:
+        rows = _rows(raw)
+        new = replace(rows[POINT - 1], id="00000000-0000-4000-8000-00000000000a")
+        rows = _numbered([*rows[: POINT - 1], new, *rows[POINT - 1 :]])
+        _write(raw, [*_hashed(raw, rows[:POINT], POINT), *rows[POINT:]])
+
+
+def swaps_two(path: Path) -> None:
+    """Two neighbours change places."""
+    with _unguarded(path) as raw:
+        rows = _rows(raw)
+        rows[POINT - 1 : POINT + 1] = reversed(rows[POINT - 1 : POINT + 1])
+        _write(raw, _numbered(rows))
+
+
+def changes_a_guard(path: Path) -> None:
+    """A guard that lets everything pass, under the old name."""
+    with _open(path) as raw:
+        raw.execute("DROP TRIGGER entry_no_update")
+        raw.execute("CREATE TRIGGER entry_no_update BEFORE UPDATE ON entry BEGIN SELECT 1; END")
+
+
+def edits_a_table(path: Path) -> None:
+    """The table that answers questions says less than the entry."""
+    with _open(path) as raw:
+        done = raw.execute('UPDATE "case" SET ended_s = ended_s - 2400 WHERE entry = ?', (POINT,))
+        assert done.rowcount == 1
+
+
+def changes_a_name(path: Path) -> None:
+    """Another name beside the initials."""
+    with _open(path) as raw:
+        done = raw.execute("UPDATE person SET name = 'Somebody Else' WHERE initials = 'KO'")
+        assert done.rowcount == 1
+
+
+def puts_an_older_copy_back(path: Path) -> None:
+    """The file as it was before the last entries were written."""
+    shutil.copyfile(older_copy(path), path)
+
+
+def older_copy(path: Path) -> Path:
+    """Where the copy lies that was taken at ``POINT``."""
+    return path.with_name("older.ledger")
+
+
+ATTACKS: dict[str, Callable[[Path], None]] = {
+    one.__name__.replace("_", " "): one
+    for one in (
+        edits_an_entry, edits_and_puts_the_guards_back, edits_and_hashes_one,
+        edits_and_hashes_all, deletes_the_last, deletes_in_the_middle, inserts, swaps_two,
+        changes_a_guard, edits_a_table, changes_a_name, puts_an_older_copy_back,
+    )
+}  # fmt: skip

@@ -1,0 +1,119 @@
+"""What each check sees of each attack: the table is exact, also where nothing sees anything.
+
+``verify`` is the ledger alone; ``before`` and ``after`` hold it against the head that was kept
+before and after the attacked entry was written; ``memory`` is what this computer saw last, asked
+for without any check. The same table stands in the manual.
+"""
+
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+import logbook.verify_standalone
+from logbook.ledger.store import head, ledger_uuid
+from logbook.proof.seen import Memory
+from logbook.recording.opening import reading, writing
+from logbook.recording.record import name_person
+from tests.conftest import Ran
+from tests.faults.attacks import ATTACKS, POINT, older_copy
+from tests.ledger.scribe import Scribe
+
+# Per attack: the checks that verify names by itself, then whether it sees the attack against a
+# head kept before and one kept after the attacked entry, and whether this computer's memory does.
+SEEN = """
+attack                         | verify        | before        | after         | memory
+edits an entry                 | guards, chain | guards, chain | guards, chain | -
+edits and puts the guards back | chain         | chain         | chain         | -
+edits and hashes one           | chain         | chain         | chain, checkpoint  | -
+edits and hashes all           | -             | -             | checkpoint       | seen
+deletes the last               | -             | -             | checkpoint       | seen
+deletes in the middle          | chain         | chain         | chain, checkpoint  | seen
+inserts                        | chain         | chain         | chain, checkpoint  | seen
+swaps two                      | chain         | chain         | chain         | -
+changes a guard                | guards        | guards        | guards        | -
+edits a table                  | projections   | projections   | projections   | -
+changes a name                 | -             | -             | -             | -
+puts an older copy back        | -             | -             | checkpoint       | seen
+"""
+ROWS = [[cell.strip() for cell in line.split("|")] for line in SEEN.strip().splitlines()[1:]]
+STANDALONE_SEES = {"file", "guards", "chain", "canonical", "checkpoint"}
+
+
+@pytest.fixture
+def attacked(ledger: Path) -> Path:
+    """A ledger of 30 entries; entry ``POINT`` is the case that the attacks are aimed at."""
+    with writing(ledger) as book:
+        name_person(book, "KO", "Kim Oduya")
+        tell = Scribe(book)
+        tell("machine", "2026-03-01 08:00", machine="bay1", absorbent_g="1200")
+        while head(book.connection)[0] < POINT - 1:
+            tell("oxygen_reading", "2026-03-01 09:00", machine="bay1", cylinder_psi="1500")
+    shutil.copy(ledger, older_copy(ledger))
+    with writing(ledger) as book:
+        tell = Scribe(book)
+        tell.case("2026-03-02 08:10", "2026-03-02 09:45")
+        tell.case("2026-03-02 10:10", "2026-03-02 11:45")
+        while head(book.connection)[0] < 30:
+            tell("note", "2026-03-02 12:00", text="quiet")
+    return ledger
+
+
+def head_of(path: Path) -> str:
+    with reading(path) as book:
+        return head(book.connection)[1]
+
+
+def standalone(ledger: Path, expected: str | None) -> str:
+    """What the program for strangers says first; a dash where it sees nothing."""
+    program = logbook.verify_standalone.__file__
+    words = [sys.executable, "-I", program, str(ledger), *([expected] if expected else [])]
+    done = subprocess.run(words, capture_output=True, text=True, check=False)
+    assert done.stderr == ""
+    assert (done.returncode, done.stdout.split(":")[0]) in ((0, "Verified"), (4, "NOT VERIFIED"))
+    return "-" if done.returncode == 0 else done.stdout.split(": ")[1]
+
+
+@pytest.mark.parametrize(("attack", "alone", "before", "after", "memory"), ROWS)
+def test_each_check_sees_what_the_table_says(
+    attack: str, alone: str, before: str, after: str, memory: str,
+    attacked: Path, run_logbook: Callable[..., Ran], tmp_path: Path,
+) -> None:  # fmt: skip
+    heads = {"before": head_of(older_copy(attacked)), "after": head_of(attacked), "alone": None}
+    seen_here = Memory(tmp_path / "seen")
+    with reading(attacked) as book:
+        seen_here.remember(ledger_uuid(book.connection), *head(book.connection))
+    ATTACKS[attack](attacked)
+    told = {}
+    for place, expected in heads.items():
+        against = ["--against", expected] if expected else []
+        ran = run_logbook("verify", "--json", *against)
+        checks = list(dict.fromkeys(one["check"] for one in ran.json["findings"]))
+        assert ran.code == (4 if checks else 0)
+        told[place] = ", ".join(checks) or "-"
+        first = [check for check in checks if check in STANDALONE_SEES]
+        assert standalone(attacked, expected) == (first[0] if first else "-"), place
+    with reading(attacked) as book:
+        warned = seen_here.look(book.connection)
+    told["memory"] = "seen" if warned else "-"
+    assert told == {"alone": alone, "before": before, "after": after, "memory": memory}
+
+
+def test_the_table_names_every_attack_and_every_attack_changes_the_file(attacked: Path) -> None:
+    assert [row[0] for row in ROWS] == list(ATTACKS)
+    whole = attacked.read_bytes()
+    for attack in ATTACKS.values():
+        attacked.write_bytes(whole)
+        attack(attacked)
+        assert attacked.read_bytes() != whole
+
+
+def test_what_nothing_sees_alone_is_seen_against_a_kept_head() -> None:
+    """The reason for keeping heads: only a name is never proved."""
+    silent = [attack for attack, alone, *_ in ROWS if alone == "-"]
+    assert silent
+    seen_by_after = [row[0] for row in ROWS if row[0] in silent and row[3] != "-"]
+    assert [one for one in silent if one not in seen_by_after] == ["changes a name"]
