@@ -8,7 +8,7 @@ from sqlalchemy import Connection, select, tuple_
 
 from logbook.answers.moment import Moment
 from logbook.ledger.schema import entry
-from logbook.projections.lookup import evidence
+from logbook.projections.lookup import evidence_s
 from logbook.projections.tables import check, fault, return_to_service
 from logbook.times import local_text, utc_from_epoch_s
 
@@ -48,13 +48,14 @@ def open_faults(connection: Connection, unit: str, at_s: int) -> list[OpenFault]
     A return ends the faults before its evidence. Where the evidence is withdrawn, or a fault
     between the two is told late, the unit is out of service again.
     """
-    back, seen = return_to_service, evidence()
-    ended = (
-        select(back.c.entry)
-        .join(seen, (seen.c.entry == back.c.evidence_entry) & (seen.c.unit == back.c.unit))
-        .where(back.c.unit == unit, back.c.at_s <= at_s, seen.c.at_s <= back.c.at_s)
+    back = return_to_service
+    seen_s = evidence_s(back.c.unit, back.c.evidence_entry)
+    ended = select(back.c.entry).where(
+        back.c.unit == unit,
+        back.c.at_s <= at_s,
+        seen_s <= back.c.at_s,
         # What happened in the same second is told apart by the order of writing.
-        .where(tuple_(seen.c.at_s, seen.c.entry) > tuple_(fault.c.at_s, fault.c.entry))
+        tuple_(seen_s, back.c.evidence_entry) > tuple_(fault.c.at_s, fault.c.entry),
     )
     query = select(fault).where(
         fault.c.unit == unit, fault.c.stops == 1, fault.c.at_s <= at_s, ~ended.exists()

@@ -84,7 +84,8 @@ def _raise(message: str) -> int:
 class Part(BaseModel):
     """A frozen piece of a body; unknown fields are refused."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    # Building a model takes longer than writing an entry, so only those in use are built.
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Body(Part):

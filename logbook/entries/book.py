@@ -35,7 +35,8 @@ class Correction(Body):
 
     @model_validator(mode="after")
     def _withdraws_or_replaces(self) -> Self:
-        if self.withdrawn == (self.body is not None and self.happened_at is not None):
+        given = {self.body is not None, self.happened_at is not None}
+        if given != {not self.withdrawn}:
             raise ValueError("a correction either withdraws an entry or gives its new content")
         return self
 

@@ -2,7 +2,7 @@
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from urllib.parse import quote
 
@@ -54,6 +54,20 @@ def engine_for(path: Path, *, writes: bool) -> Engine:
         connection.exec_driver_sql(begin)
 
     return engine
+
+
+def recover(path: Path) -> None:
+    """Play back the journal that a crash left, which a read-only opening cannot do.
+
+    A first read through a handle that may write does it; the journal of a writer at work is left
+    alone. Where writing is not allowed the opening that follows says so.
+    """
+    journal = path.with_name(path.name + "-journal")
+    if not (journal.exists() and journal.stat().st_size):
+        return
+    uri = f"file:{quote(str(path.absolute()))}?mode=rw"
+    with suppress(sqlite3.Error), closing(sqlite3.connect(uri, uri=True)) as raw:
+        raw.execute("SELECT count(*) FROM sqlite_master").fetchone()
 
 
 def _apply_settings(raw: sqlite3.Connection, settings: dict[str, str | int]) -> None:

@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import ColumnElement, Connection, Row, Select, Subquery, func, select, union_all
+from sqlalchemy import ColumnElement, Connection, Row, Select, func, select
 
 from logbook.projections.tables import (
     case,
@@ -66,14 +66,15 @@ def machine_views(connection: Connection, at_s: int) -> dict[str, MachineView]:
     with work that was done earlier.
     """
     told: dict[str, dict[str, Any]] = {}
-    for row in connection.execute(select(machine).where(machine.c.event == "added")).mappings():
-        told[row["machine"]] = {name: row[name] for name in _TOLD} | {"retired_s": None}
-    later = select(machine).where(machine.c.event != "added", machine.c.at_s <= at_s)
-    for row in connection.execute(later.order_by(machine.c.at_s, machine.c.entry)).mappings():
-        view = told.get(row["machine"], {})
-        view.update({name: row[name] for name in _TOLD if row[name] is not None})
-        if row["event"] == "retired":
-            view["retired_s"] = row["at_s"]
+    query = select(machine).order_by(machine.c.event != "added", machine.c.at_s, machine.c.entry)
+    for row in connection.execute(query).mappings():
+        if row["event"] == "added":
+            told[row["machine"]] = {name: row[name] for name in _TOLD} | {"retired_s": None}
+        elif row["at_s"] <= at_s:
+            view = told.get(row["machine"], {})
+            view.update({name: row[name] for name in _TOLD if row[name] is not None})
+            if row["event"] == "retired":
+                view["retired_s"] = row["at_s"]
     return {tag: MachineView(**view) for tag, view in sorted(told.items())}
 
 
@@ -121,13 +122,15 @@ def position(stays: list[Stay], at_s: int) -> str | None:
     return machines[-1] if machines else None
 
 
-def evidence() -> Subquery:
-    """Every check and service that passed, as it stands after its corrections."""
-    checks = select(check.c.entry, check.c.machine.label("unit"), check.c.at_s)
-    services = select(service.c.entry, service.c.unit, service.c.at_s)
-    return union_all(
-        checks.where(check.c.verdict == "passed"), services.where(service.c.outcome == "passed")
-    ).subquery("evidence")
+def evidence_s(unit: ColumnElement[Any], entry: ColumnElement[Any]) -> ColumnElement[Any]:
+    """When the check or service of an entry passed on a unit; null where it did not."""
+    checks = select(check.c.at_s).where(
+        check.c.entry == entry, check.c.machine == unit, check.c.verdict == "passed"
+    )
+    services = select(service.c.at_s).where(
+        service.c.entry == entry, service.c.unit == unit, service.c.outcome == "passed"
+    )
+    return func.coalesce(checks.scalar_subquery(), services.scalar_subquery())
 
 
 def case_ended() -> ColumnElement[Any]:
@@ -154,9 +157,12 @@ def cases_between(tag: str, since_s: int, until_s: int) -> Select[Any]:
 def running_case(connection: Connection, tag: str, at_s: int = FOREVER_S) -> Row[Any] | None:
     """The case on a machine that was begun by ``at_s`` and not ended by then, if there is one."""
     ended = case_ended()
-    never_ended = case.c.ended_s.is_(None) & ended.is_(None)
-    ended_later = (case.c.began_s > at_s - LONGEST_CASE_S) & (ended > at_s)
-    query = select(case).where(
-        case.c.machine == tag, case.c.began_s <= at_s, never_ended | ended_later
-    )
-    return connection.execute(query.order_by(case.c.began_s.desc()).limit(1)).first()
+    begun = select(case).where(case.c.machine == tag, case.c.began_s <= at_s)
+    live = begun.where(case.c.ended_s.is_(None), ended.is_(None) | (ended > at_s))
+    logged = begun.where(case.c.began_s > at_s - LONGEST_CASE_S, case.c.ended_s > at_s)
+    # Two queries, because each has an index of its own.
+    for query in (live, logged):
+        row = connection.execute(query.order_by(case.c.began_s.desc()).limit(1)).first()
+        if row is not None:
+            return row
+    return None

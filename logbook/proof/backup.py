@@ -14,7 +14,7 @@ from logbook.entries.book import Restore
 from logbook.errors import InputError, LedgerError, LogbookError
 from logbook.ledger.connect import engine_for, errors_in_words
 from logbook.ledger.schema import entry
-from logbook.ledger.store import Draft, head, ledger_uuid, new_id
+from logbook.ledger.store import Draft, head, new_id
 from logbook.proof.checkpoint import Checkpoint
 from logbook.proof.copying import journal_of, writers_held_off
 from logbook.proof.seen import Memory
@@ -92,7 +92,9 @@ def _whole(path: Path, what: str) -> Checkpoint:
 class RestorePlan:
     """What a restore would do: the checkpoint it comes from, and what is known to be lost.
 
-    ``lost_entries`` is None where the present file cannot be read or is another ledger.
+    ``lost_entries`` is None where nobody knows: the present file cannot be read or is another
+    ledger, or what was seen here is no continuation of the backup. ``lost_head`` is the last head
+    that was seen and that the backup lacks.
     """
 
     source: Checkpoint
@@ -113,18 +115,27 @@ def plan_restore(path: Path, source: Path, memory: Memory) -> RestorePlan:
         raise InputError(f"{source} is the ledger itself; name a backup")
     told = _whole(source, f"the backup {source.name}")
     count, last = max(memory.recall(told.ledger), _present(path, told), key=lambda one: one[0])
-    if count < told.entries:
-        return RestorePlan(told, None, None)
-    return RestorePlan(told, count - told.entries, last)
+    if count > told.entries:
+        return RestorePlan(told, count - told.entries, last)
+    if count and not _holds(source, count, last):
+        # What was seen went another way than the backup; how far is known to nobody.
+        return RestorePlan(told, None, last)
+    return RestorePlan(told, 0 if count == told.entries else None, None)
+
+
+def _holds(path: Path, seq: int, last: str) -> bool:
+    """Whether an entry of a file has a hash."""
+    query = select(entry.c.hash).where(entry.c.seq == seq)
+    with errors_in_words(path), engine_for(path, writes=False).begin() as connection:
+        return bool(connection.execute(query).scalar() == last)
 
 
 def _present(path: Path, source: Checkpoint) -> tuple[int, str]:
     """Count and head of the present file, where it still is the same ledger and can be read."""
-    with suppress(Exception), engine_for(path, writes=False).begin() as connection:
-        query = select(entry.c.hash).where(entry.c.seq == source.entries)
-        same = ledger_uuid(connection) == source.ledger
-        if same and connection.execute(query).scalar() == source.head:
-            return head(connection)
+    with suppress(Exception):
+        if _holds(path, source.entries, source.head):
+            with engine_for(path, writes=False).begin() as connection:
+                return head(connection)
     return 0, ""
 
 

@@ -62,9 +62,10 @@ class Memory:
         """The count and head seen last; 0 and nothing where this ledger was never seen."""
         try:
             told = json.loads(self._file(uuid).read_text())
-            return int(told["entries"]), str(told["head"])
+            count, last = int(told["entries"]), bytes.fromhex(told["head"]).hex()
         except (OSError, ValueError, KeyError, TypeError):
             return 0, ""
+        return (count, last) if count > 0 and len(last) == 64 else (0, "")
 
 
 def _hash_of(connection: Connection, seq: int) -> str | None:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection
 
 from logbook.errors import InputError
-from logbook.ledger.connect import check_identity, engine_for, errors_in_words
+from logbook.ledger.connect import check_identity, engine_for, errors_in_words, recover
 from logbook.projections.lookup import clinic_zone
 
 
@@ -24,7 +24,6 @@ class Book:
 @contextmanager
 def reading(path: Path) -> Iterator[Book]:
     """A ledger that cannot be written through this handle."""
-    _bring_up_to_date(path)
     with _opened(path, writes=False) as book:
         yield book
 
@@ -32,33 +31,27 @@ def reading(path: Path) -> Iterator[Book]:
 @contextmanager
 def writing(path: Path) -> Iterator[Book]:
     """A ledger with the lock taken; commits at the end, or leaves the file as it was."""
-    _bring_up_to_date(path)
     with _opened(path, writes=True) as book:
         yield book
 
 
 @contextmanager
 def _opened(path: Path, *, writes: bool) -> Iterator[Book]:
-    with errors_in_words(path), engine_for(path, writes=writes).begin() as connection:
-        yield Book(connection, clinic_zone(connection))
+    """Open at this program's version; Alembic is imported only where the file is behind it."""
+    require_file(path)
+    recover(path)
+    while True:
+        with errors_in_words(path), engine_for(path, writes=writes).begin() as connection:
+            if check_identity(connection, path):
+                yield Book(connection, clinic_zone(connection))
+                return
+        bring_up_to_date(path)
 
 
 def require_file(path: Path) -> None:
     """Refuse a path at which no ledger stands."""
     if not path.is_file():
         raise InputError(f"there is no ledger at {path}; start one with: logbook new NAME")
-
-
-def _bring_up_to_date(path: Path) -> None:
-    """Look at the version in a transaction of its own; Alembic is imported only if it is behind."""
-    require_file(path)
-    journal = path.with_name(path.name + "-journal")
-    # After a crash a journal waits to be played back, which a read-only opening cannot do.
-    recovers = journal.exists() and journal.stat().st_size > 0
-    with errors_in_words(path), engine_for(path, writes=recovers).begin() as connection:
-        current = check_identity(connection, path)
-    if not current:
-        bring_up_to_date(path)
 
 
 def bring_up_to_date(path: Path) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import Connection, func, literal, select
 
 from logbook.errors import InputError
 from logbook.ledger.store import Draft, Entry
@@ -15,7 +15,7 @@ from logbook.projections.lookup import (
     LONGEST_CASE_S,
     cases_between,
     clinic_zone,
-    evidence,
+    evidence_s,
     machine_views,
     position,
     positions,
@@ -182,18 +182,17 @@ def _case(connection: Connection, body: "Case", at_s: int, own: int | None) -> N
 
 
 def _case_begin(connection: Connection, body: "CaseBegin", at_s: int, own: int | None) -> None:
-    if own is None:
+    end_s = None if own is None else _live_end(connection, own)
+    if end_s is None:
         running = running_case(connection, body.machine)
-        if running:
+        if running and running.entry != own:
             raise InputError(
                 f"case {running.entry} still runs on {body.machine} since "
                 f"{_local(connection, running.began_s)}; end it first with: "
                 f"logbook case end {body.machine}"
             )
         end_s = at_s + 1  # Where it ends is not known yet; its end is held against later cases.
-    else:
-        end_s = _live_end(connection, own) or at_s + LONGEST_CASE_S
-        _span(connection, at_s, end_s)
+    _span(connection, at_s, end_s)
     _no_overlap(connection, body.machine, at_s, end_s, own)
 
 
@@ -271,10 +270,10 @@ def _plan(connection: Connection, body: "ServicePlan", at_s: int, _own: int | No
 
 def _return(connection: Connection, body: "ReturnToService", at_s: int, _own: int | None) -> None:
     """Only a passed check or service on the same unit, after the last fault, is evidence."""
-    passed = evidence()
-    query = select(passed).where(passed.c.entry == body.evidence_entry, passed.c.unit == body.unit)
-    seen = connection.execute(query).first()
-    if seen is None:
+    seen_s = connection.execute(
+        select(evidence_s(literal(body.unit), literal(body.evidence_entry)))
+    ).scalar()
+    if seen_s is None:
         raise InputError(
             f"entry {body.evidence_entry} is no passed check or service of {body.unit}; "
             "record one, then name its number"
@@ -285,7 +284,7 @@ def _return(connection: Connection, body: "ReturnToService", at_s: int, _own: in
     )
     newest_first = stopping.order_by(fault.c.at_s.desc(), fault.c.entry.desc())
     last = connection.execute(newest_first.limit(1)).first()
-    if last and not (last.at_s, last.entry) < (seen.at_s, seen.entry) <= (at_s, FOREVER_S):
+    if last and not (last.at_s, last.entry) < (seen_s, body.evidence_entry) <= (at_s, FOREVER_S):
         raise InputError(
             f"entry {body.evidence_entry} is not between the fault of "
             f"{_local(connection, last.at_s)} (entry {last.entry}) and the return; "

@@ -15,14 +15,16 @@ from logbook.errors import LogbookError
 from logbook.proof.verify import verify
 
 SECTOR, PAGE = 512, 4096
+EMPTY = 0.02
+"""How often an empty byte that was drawn is taken."""
 Damage = Callable[[bytearray, random.Random], None]
 
 
 def _place(content: bytearray, chance: random.Random) -> int:
-    """Any byte, or as often one that holds something: most of a small ledger is empty."""
+    """A byte that is not zero, and now and then one that is: most of a small ledger is empty."""
     while True:
         at = chance.randrange(len(content))
-        if content[at] or chance.random() < 0.1:
+        if content[at] or chance.random() < EMPTY:
             return at
 
 
@@ -58,6 +60,16 @@ def truncation(content: bytearray, chance: random.Random) -> None:
 DAMAGES: dict[str, Damage] = {
     one.__name__: one for one in (bit_flip, byte, zeroed_sector, swapped_pages, truncation)
 }
+
+
+def damaged(whole: bytes, kind: str, chance: random.Random) -> bytes:
+    """A file with one damage that changes it."""
+    content = bytearray(whole)
+    while content == whole:
+        DAMAGES[kind](content, chance)
+    return bytes(content)
+
+
 NAMES_OUTSIDE_THE_CHAIN = ("person", "name")
 """The one column that nothing proves, so that a name can be changed or taken out."""
 
@@ -96,10 +108,8 @@ def judge(original: Path, kind: str, drawn: list[str]) -> Judged:
         shutil.copyfile(original, path)
         contents = [logical_content(path, but_names=but_names) for but_names in (False, True)]
         for seed in drawn:
-            content = bytearray(whole)
-            DAMAGES[kind](content, random.Random(seed))  # noqa: S311  Faults are drawn.
-            path.write_bytes(content)
-            told = "unchanged" if content == whole else _told(path, contents)
+            path.write_bytes(damaged(whole, kind, random.Random(seed)))  # noqa: S311  Not a secret.
+            told = _told(path, contents)
             judged.seen[kind, told] += 1
             if told == "unnoticed":
                 judged.unnoticed.append(seed)

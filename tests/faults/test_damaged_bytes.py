@@ -17,7 +17,7 @@ from logbook.proof.verify import verify
 from logbook.recording.opening import writing
 from logbook.recording.record import name_person
 from tests.conftest import Ran
-from tests.faults.damage import DAMAGES, judge
+from tests.faults.damage import DAMAGES, damaged, judge
 from tests.ledger.scribe import Scribe
 from tests.ledger.weeks import busy_week
 
@@ -60,9 +60,7 @@ def test_the_command_says_damage_in_words_and_exits_with_4(
 ) -> None:  # fmt: skip
     whole, codes = busy.read_bytes(), Counter()
     for number in range(THROUGH_THE_COMMAND[size]):
-        content = bytearray(whole)
-        kind = list(DAMAGES)[number % len(DAMAGES)]
-        DAMAGES[kind](content, chance)
+        content = damaged(whole, list(DAMAGES)[number % len(DAMAGES)], chance)
         ledger.write_bytes(content)
         ran = run_logbook("verify")
         noticed = ran.out.startswith("NOT VERIFIED: ") or ran.err.startswith("Not done, ")

@@ -6,8 +6,6 @@ for without any check. The same table stands in the manual.
 """
 
 import shutil
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -22,30 +20,33 @@ from tests.conftest import Ran
 from tests.faults.attacks import ATTACKS, POINT, older_copy
 from tests.ledger.scribe import Scribe
 
-# Per attack: the checks that verify names by itself, then whether it sees the attack against a
-# head kept before and one kept after the attacked entry, and whether this computer's memory does.
+# Per attack: the checks that ``verify`` names by itself, the first that the program for strangers
+# names, what ``verify`` names against a head kept before and one kept after the attacked entry was
+# written, and whether this computer's memory of the last head warns.
 SEEN = """
-attack                         | verify        | before        | after         | memory
-edits an entry                 | guards, chain | guards, chain | guards, chain | -
-edits and puts the guards back | chain         | chain         | chain         | -
-edits and hashes one           | chain         | chain         | chain, checkpoint  | -
-edits and hashes all           | -             | -             | checkpoint       | seen
-deletes the last               | -             | -             | checkpoint       | seen
-deletes in the middle          | chain         | chain         | chain, checkpoint  | seen
-inserts                        | chain         | chain         | chain, checkpoint  | seen
-swaps two                      | chain         | chain         | chain         | -
-changes a guard                | guards        | guards        | guards        | -
-edits a table                  | projections   | projections   | projections   | -
-changes a name                 | -             | -             | -             | -
-puts an older copy back        | -             | -             | checkpoint       | seen
+attack                         | verify        | standalone | before        | after         | memory
+edits an entry                 | guards, chain | guards     | guards, chain | guards, chain | -
+edits and puts the guards back | chain         | chain      | chain         | chain         | -
+edits and hashes one           | chain         | chain      | chain         | chain         | -
+edits and hashes all           | -             | -          | -             | checkpoint    | seen
+deletes the last               | -             | -          | -             | checkpoint    | seen
+deletes in the middle          | chain         | chain      | chain         | chain         | seen
+inserts                        | chain         | chain      | chain         | chain         | seen
+swaps two                      | chain         | chain      | chain         | chain         | -
+changes a guard                | guards        | guards     | guards        | guards        | -
+edits a table                  | projections   | -          | projections   | projections   | -
+changes a name                 | -             | -          | -             | -             | -
+puts an older copy back        | -             | -          | -             | checkpoint    | seen
 """
 ROWS = [[cell.strip() for cell in line.split("|")] for line in SEEN.strip().splitlines()[1:]]
+COLUMNS = ("verify", "standalone", "before", "after", "memory")
 STANDALONE_SEES = {"file", "guards", "chain", "canonical", "checkpoint"}
 
 
-@pytest.fixture
-def attacked(ledger: Path) -> Path:
+@pytest.fixture(scope="module")
+def whole(founded: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A ledger of 30 entries; entry ``POINT`` is the case that the attacks are aimed at."""
+    ledger = Path(shutil.copy(founded, tmp_path_factory.mktemp("whole") / "clinic.ledger"))
     with writing(ledger) as book:
         name_person(book, "KO", "Kim Oduya")
         tell = Scribe(book)
@@ -62,32 +63,38 @@ def attacked(ledger: Path) -> Path:
     return ledger
 
 
+@pytest.fixture
+def attacked(whole: Path, ledger: Path) -> Path:
+    """The ledger that an attack is done to, and beside it the older copy."""
+    shutil.copy(older_copy(whole), older_copy(ledger))
+    return Path(shutil.copy(whole, ledger))
+
+
 def head_of(path: Path) -> str:
     with reading(path) as book:
         return head(book.connection)[1]
 
 
-def standalone(ledger: Path, expected: str | None) -> str:
+def strangers_word(ledger: Path, expected: str | None, capsys: pytest.CaptureFixture[str]) -> str:
     """What the program for strangers says first; a dash where it sees nothing."""
-    program = logbook.verify_standalone.__file__
-    words = [sys.executable, "-I", program, str(ledger), *([expected] if expected else [])]
-    done = subprocess.run(words, capture_output=True, text=True, check=False)
-    assert done.stderr == ""
-    assert (done.returncode, done.stdout.split(":")[0]) in ((0, "Verified"), (4, "NOT VERIFIED"))
-    return "-" if done.returncode == 0 else done.stdout.split(": ")[1]
+    code = logbook.verify_standalone.main([str(ledger), *([expected] if expected else [])])
+    said = capsys.readouterr().out
+    assert (code, said.split(":")[0]) in ((0, "Verified"), (4, "NOT VERIFIED"))
+    return "-" if code == 0 else said.split(": ")[1]
 
 
-@pytest.mark.parametrize(("attack", "alone", "before", "after", "memory"), ROWS)
+@pytest.mark.parametrize(("attack", *COLUMNS), ROWS)
 def test_each_check_sees_what_the_table_says(
-    attack: str, alone: str, before: str, after: str, memory: str,
+    attack: str, verify: str, standalone: str, before: str, after: str, memory: str,
     attacked: Path, run_logbook: Callable[..., Ran], tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:  # fmt: skip
-    heads = {"before": head_of(older_copy(attacked)), "after": head_of(attacked), "alone": None}
+    heads = {"verify": None, "before": head_of(older_copy(attacked)), "after": head_of(attacked)}
     seen_here = Memory(tmp_path / "seen")
     with reading(attacked) as book:
         seen_here.remember(ledger_uuid(book.connection), *head(book.connection))
     ATTACKS[attack](attacked)
-    told = {}
+    told = {"standalone": strangers_word(attacked, None, capsys)}
     for place, expected in heads.items():
         against = ["--against", expected] if expected else []
         ran = run_logbook("verify", "--json", *against)
@@ -95,11 +102,12 @@ def test_each_check_sees_what_the_table_says(
         assert ran.code == (4 if checks else 0)
         told[place] = ", ".join(checks) or "-"
         first = [check for check in checks if check in STANDALONE_SEES]
-        assert standalone(attacked, expected) == (first[0] if first else "-"), place
+        assert strangers_word(attacked, expected, capsys) == (first[0] if first else "-"), place
     with reading(attacked) as book:
         warned = seen_here.look(book.connection)
     told["memory"] = "seen" if warned else "-"
-    assert told == {"alone": alone, "before": before, "after": after, "memory": memory}
+    expected_words = (verify, standalone, before, after, memory)
+    assert told == dict(zip(COLUMNS, expected_words, strict=True))
 
 
 def test_the_table_names_every_attack_and_every_attack_changes_the_file(attacked: Path) -> None:
@@ -113,7 +121,7 @@ def test_the_table_names_every_attack_and_every_attack_changes_the_file(attacked
 
 def test_what_nothing_sees_alone_is_seen_against_a_kept_head() -> None:
     """The reason for keeping heads: only a name is never proved."""
-    silent = [attack for attack, alone, *_ in ROWS if alone == "-"]
-    assert silent
-    seen_by_after = [row[0] for row in ROWS if row[0] in silent and row[3] != "-"]
-    assert [one for one in silent if one not in seen_by_after] == ["changes a name"]
+    told = {attack: dict(zip(COLUMNS, seen, strict=True)) for attack, *seen in ROWS}
+    silent = [attack for attack, seen in told.items() if seen["verify"] == "-"]
+    assert len(silent) > 1
+    assert [one for one in silent if told[one]["after"] == "-"] == ["changes a name"]

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from logbook.entries.book import Note
+from logbook.entries.book import Correction, Note
 from logbook.errors import InputError
 from logbook.ledger.store import Draft, head, new_id
 from logbook.recording.opening import writing
@@ -234,10 +234,27 @@ def test_a_running_case_is_ended_before_another_begins(tell: Scribe, refused) ->
     begin(tell, "2026-03-02 09:00", "bay2")
 
 
-def test_a_case_does_not_begin_in_or_before_one_that_is_recorded(tell: Scribe, refused) -> None:
+def test_a_case_does_not_begin_within_one_that_is_recorded(tell: Scribe, refused) -> None:
     seq = tell.case("2026-03-02 08:00", "2026-03-02 10:00")
-    for at in ("2026-03-02 07:00", "2026-03-02 09:59"):
+    for at in ("2026-03-02 08:00", "2026-03-02 09:59"):
         assert refused(begin, tell, at).startswith(f"case {seq} ran on bay1 then")
+
+
+def test_a_case_begun_late_ends_before_the_next_one(tell: Scribe, refused) -> None:
+    seq = tell.case("2026-03-02 08:00", "2026-03-02 10:00")
+    begun = begin(tell, "2026-03-02 07:00")
+    assert refused(end, tell, "2026-03-02 08:01", begun).startswith(f"case {seq} ran on bay1 then")
+    tell.replace(begun, "2026-03-02 06:30", "case_begin", machine="bay1")
+    end(tell, "2026-03-02 08:00", begun)
+
+
+def test_a_running_case_is_not_moved_onto_a_machine_that_runs(tell: Scribe, refused) -> None:
+    begun, other = begin(tell, "2026-03-02 08:00"), begin(tell, "2026-03-02 09:00", "bay2")
+    for at in ("2026-03-02 08:00", "2026-03-02 10:00"):
+        assert refused(tell.replace, begun, at, "case_begin", machine="bay2").startswith(
+            f"case {other} still runs on bay2"
+        )
+    tell.replace(begun, "2026-03-02 10:00", "case_begin", machine="bay1")
 
 
 def test_a_case_does_not_end_after_another_has_begun(tell: Scribe, refused) -> None:
@@ -484,3 +501,17 @@ def test_a_tag_is_free_again_once_its_unit_was_withdrawn(tell: Scribe, refused) 
     assert refused(tell.replace, 4, "2026-03-01 08:00", "machine", machine="bay2") == (
         f"the tag bay2 is taken by entry {again}; choose another tag"
     )
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"withdrawn": True, "body": {"text": "x"}},
+        {"withdrawn": True, "happened_at": "2026-03-02T15:00:00Z"},
+        {"withdrawn": False, "body": {"text": "x"}},
+        {"withdrawn": False},
+    ],
+)
+def test_a_correction_withdraws_or_gives_the_whole_content(told: dict[str, Any]) -> None:
+    with pytest.raises(InputError, match="either withdraws an entry or gives its new content"):
+        Correction.of(corrects=3, reason="slip", **told)
