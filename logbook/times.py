@@ -27,6 +27,8 @@ _SECONDS_PER = {
     **dict.fromkeys(("m", "min", "mins", "minute", "minutes"), 60),
     **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), 1),
 }
+LONGEST_S = 31 * 86_400
+"""A longer duration is a slip of the pen; our own choice."""
 _DURATION_EXAMPLE = "1h35, 95min or 10s"
 
 _WALL = re.compile(
@@ -52,14 +54,20 @@ def parse_duration_s(text: str, what: str = "duration") -> int:
     if bare.startswith("-"):
         raise InputError(f"{what} {shown(text)} is below zero; write it like {_DURATION_EXAMPLE}")
     if clock := _H_MIN.fullmatch(bare):
-        return int(clock[1]) * 3600 + int(clock[2]) * 60
+        return _not_too_long(int(clock[1]) * 3600 + int(clock[2]) * 60, text, what)
     seconds = sum(value * per for value, per in _duration_parts(bare, text, what))
     if seconds != int(seconds):
         raise InputError(
             f"{what} {shown(text)} is not a whole number of seconds; "
             f"write it like {_DURATION_EXAMPLE}"
         )
-    return int(seconds)
+    return _not_too_long(int(seconds), text, what)
+
+
+def _not_too_long(seconds: int, text: str, what: str) -> int:
+    if seconds > LONGEST_S:
+        raise InputError(f"{what} {shown(text)} is longer than 31 days; check the unit")
+    return seconds
 
 
 def _duration_parts(bare: str, text: str, what: str) -> list[tuple[Decimal, int]]:

@@ -1,5 +1,6 @@
 """The clocks of the absorbent: hours, days, agent, and what was seen at a check."""
 
+from collections.abc import Mapping
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
@@ -8,7 +9,7 @@ from sqlalchemy import Row, select, tuple_
 
 from logbook.answers.item import Asked, DueItem, Place, amount_item, day_item, hours_item, no_record
 from logbook.answers.standing import Standing
-from logbook.answers.usage import LOADS_ABSORBENT, machine_run_s, run_s_by_weight
+from logbook.answers.usage import LOADS_ABSORBENT, run_s_by_weight
 from logbook.arithmetic.absorbent import capacity_l, co2_output_ml_min
 from logbook.projections.lookup import MachineView
 from logbook.projections.tables import absorbent_change, check, check_answer
@@ -26,15 +27,11 @@ def last_change(asked: Asked, machine: str) -> Row[Any] | None:
     return asked.connection.execute(newest_first.limit(1)).first()
 
 
-def hours_since_s(asked: Asked, machine: str, since_s: int) -> int:
-    """Seconds of use that loaded the absorbent since an instant."""
-    circuits = _loading_circuits(asked, machine)
-    return machine_run_s(asked.connection, machine, since_s, asked.moment.at_s, circuits)
-
-
-def _loading_circuits(asked: Asked, machine: str) -> tuple[str, ...]:
+def ran_s_by_weight(asked: Asked, machine: str, since_s: int) -> dict[Decimal | None, int]:
+    """Seconds of use that loaded the absorbent since an instant, for each weight of patient."""
     every = asked.rules.for_machine(machine)["absorbent-counts-non-rebreathing"]
-    return EVERY_CIRCUIT if every else LOADS_ABSORBENT
+    circuits = EVERY_CIRCUIT if every else LOADS_ABSORBENT
+    return run_s_by_weight(asked.connection, machine, since_s, asked.moment.at_s, circuits)
 
 
 def absorbent_items(asked: Asked, view: MachineView) -> list[DueItem]:
@@ -46,48 +43,40 @@ def absorbent_items(asked: Asked, view: MachineView) -> list[DueItem]:
         return [no_record(place, "hours in use", "no change is recorded")]
     items = []
     reason = f"last change {local_text(utc_from_epoch_s(change.at_s), asked.moment.zone)}"
+    # One pass over the cases serves both clocks that need their length.
+    ran_s = ran_s_by_weight(asked, view.machine, change.at_s)
     if limit_h := values["absorbent-hours"]:
-        used_s = hours_since_s(asked, view.machine, change.at_s)
+        used_s = sum(ran_s.values())
         items.append(hours_item(asked, place, used_s=used_s, limit_h=limit_h, reason=reason))
     if limit_d := values["absorbent-days"]:
         day = asked.moment.day_of(change.at_s)
         due_on = day + timedelta(days=int(limit_d))
         clock = "days since the change"
         items.append(day_item(asked, place, clock=clock, last=day, due_on=due_on, reason=reason))
-    charge_g = change.mass_g or view.absorbent_g
-    if charge_g and (percent := values["absorbent-co2"]):
-        items.append(_co2_item(asked, place, change.at_s, charge_g * percent / 100))
+    if (charge_g := change.mass_g or view.absorbent_g) and values["absorbent-co2"]:
+        items.append(_co2_item(asked, place, ran_s, charge_g))
     if limit_ml := values["absorbent-agent"]:
         items.append(_agent_item(asked, place, change.at_s, limit_ml, reason))
     return items + _seen(asked, place, change)
 
 
-def _co2_item(asked: Asked, place: Place, since_s: int, charge_g: Decimal) -> DueItem:
+def _co2_item(
+    asked: Asked, place: Place, ran_s: Mapping[Decimal | None, int], charge_g: Decimal
+) -> DueItem:
     """Carbon dioxide that the patients breathed out, against what the charge takes at least.
 
     Patients without a weight are not counted, so that this clock is a lower bound: it can only
     bring the change forward, never put it off.
     """
-    circuits = _loading_circuits(asked, place.unit)
-    ran_s = run_s_by_weight(asked.connection, place.unit, since_s, asked.moment.at_s, circuits)
-    untold_s = ran_s.pop(None, 0)
-    load_l = (
-        sum(
-            (
-                co2_output_ml_min(weight_g) * lasted_s
-                for weight_g, lasted_s in ran_s.items()
-                if weight_g
-            ),
-            Decimal(0),
-        )
-        / 60_000
-    )
-    reason = f"{format_decimal(charge_g)} g of absorbent"
-    if untold_s:
-        reason += f", {hours_text(untold_s)} h without a weight not counted"
+    percent = asked.rules.for_machine(place.machine)["absorbent-co2"]
+    told = [(weight_g, lasted_s) for weight_g, lasted_s in ran_s.items() if weight_g]
+    load_ml = sum((co2_output_ml_min(weight_g) * s / 60 for weight_g, s in told), Decimal(0))
+    untold_s = ran_s.get(None, 0)
+    without = f", {hours_text(untold_s)} h without a weight not counted" if untold_s else ""
     return amount_item(
-        asked, place, clock="carbon dioxide", used=load_l, limit=capacity_l(charge_g),
-        measure="L", reason=reason,
+        asked, place, clock="carbon dioxide", used=load_ml / 1000,
+        limit=capacity_l(charge_g) * percent / 100, measure="L",
+        reason=f"{format_decimal(charge_g)} g of absorbent{without}",
     )  # fmt: skip
 
 

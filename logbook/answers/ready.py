@@ -10,7 +10,7 @@ from typing import Literal
 
 from sqlalchemy import Connection
 
-from logbook.answers.absorbent import absorbent_items, hours_since_s, last_change
+from logbook.answers.absorbent import absorbent_items, last_change, ran_s_by_weight
 from logbook.answers.agent import agent_left
 from logbook.answers.charcoal import charcoal_items
 from logbook.answers.drift import DRIFT_REMARK, agent_compared, drifts
@@ -172,7 +172,7 @@ def _absorbent_covers(question: _Question, item: DueItem) -> Iterator[Reason]:
     change = last_change(question.asked, question.machine)
     if question.planned_s is None or not question.rebreathing or change is None:
         return
-    used_s = hours_since_s(question.asked, question.machine, change.at_s)
+    used_s = sum(ran_s_by_weight(question.asked, question.machine, change.at_s).values())
     left_s = int(Decimal(item.limit or 0) * 3600) - used_s
     if question.planned_s > left_s:
         left, planned = duration_text(left_s), duration_text(question.planned_s)

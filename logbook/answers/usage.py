@@ -19,7 +19,6 @@ def run_s(
     since_s: int,
     until_s: int,
     *conditions: ColumnElement[Any],
-    circuits: Collection[str] | None = None,
 ) -> int:
     """Seconds that the cases meeting the conditions ran between two instants.
 
@@ -28,8 +27,6 @@ def run_s(
     """
     overlap, ran = _overlap(since_s, until_s)
     query = select(func.coalesce(func.sum(overlap), 0)).where(*conditions, *ran)
-    if circuits is not None:
-        query = query.where(case.c.circuit.in_(circuits))
     return int(connection.execute(query).scalar_one())
 
 
@@ -54,16 +51,9 @@ def run_s_by_weight(
     return {weight_g: int(seconds) for weight_g, seconds in connection.execute(grouped)}
 
 
-def machine_run_s(
-    connection: Connection,
-    machine: str,
-    since_s: int,
-    until_s: int,
-    circuits: Collection[str] | None = None,
-) -> int:
-    """Seconds that a machine ran, on any circuit or on those given."""
-    on_it = case.c.machine == machine
-    return run_s(connection, since_s, until_s, on_it, circuits=circuits)
+def machine_run_s(connection: Connection, machine: str, since_s: int, until_s: int) -> int:
+    """Seconds that a machine ran, on any circuit."""
+    return run_s(connection, since_s, until_s, case.c.machine == machine)
 
 
 def vaporizer_run_s(

@@ -41,7 +41,7 @@ def _patient(command: Any) -> Any:
     return command
 
 
-def _settings(command: Any) -> Any:
+def settings(command: Any) -> Any:
     """The options that tell flow and dial, in one stretch or several."""
     for option in (
         click.option("--dial", type=PERCENT, help="Dial for the rest of the case: 2 (percent)."),
@@ -59,7 +59,8 @@ def _settings(command: Any) -> Any:
     return command
 
 
-def _segments(stretch: Any, flow: Any, dial: Any) -> list[dict[str, Any]]:
+def segments_of(stretch: Any, flow: Any, dial: Any) -> list[dict[str, Any]]:
+    """The segments of a case as its body holds them."""
     parts = [
         {"duration_s": lasted_s, "flow_ml_min": part_flow, "dial_percent": part_dial}
         for lasted_s, part_flow, part_dial in stretch
@@ -75,7 +76,8 @@ def _flag_lines(machine: str) -> Any:
     def then(book: Any, saved: Any) -> list[str]:
         from logbook.answers.cases import flags_at
 
-        flags = flags_at(book.connection, book.zone, machine, saved.entry.at_s)
+        body, at_s = saved.entry.body, saved.entry.at_s
+        flags = flags_at(book.connection, book.zone, machine, at_s, body.vaporizer)
         return [f"Flagged: {flag}." for flag in flags]
 
     return then
@@ -100,7 +102,7 @@ def case() -> None:
 @click.option("--ended", type=FILLED, metavar="TIME", help="When it ended; or give --ran.")
 @click.option("--ran", type=DURATION, help="How long it ran: 1h35 or 95min.")
 @_patient
-@_settings
+@settings
 @by_option
 @click.pass_obj
 def case_log(
@@ -133,7 +135,7 @@ def case_log(
         )
         return Case.of(
             machine=machine, ended_at=ended_at, circuit=CIRCUITS[circuit], weight_g=weight,
-            segments=_segments(stretch, flow, dial), **told,
+            segments=segments_of(stretch, flow, dial), **told,
         )  # fmt: skip
 
     desk.record(body, at=began, by=by, then=_flag_lines(machine))
@@ -143,7 +145,7 @@ def case_log(
 @click.argument("machine")
 @click.option("--pop-off", type=click.Choice(["open", "shut"]), help="The pop-off valve, seen.")
 @_patient
-@_settings
+@settings
 @signed
 @click.pass_obj
 def case_begin(
@@ -161,7 +163,7 @@ def case_begin(
 
     body = CaseBegin.of(
         machine=machine, circuit=CIRCUITS[circuit], weight_g=weight,
-        segments=_segments(stretch, flow, dial),
+        segments=segments_of(stretch, flow, dial),
         pop_off_open=None if pop_off is None else pop_off == "open", **told,
     )  # fmt: skip
 
@@ -175,7 +177,7 @@ def case_begin(
 
 @case.command("end")
 @click.argument("machine")
-@_settings
+@settings
 @signed
 @click.pass_obj
 def case_end(
@@ -199,7 +201,7 @@ def case_end(
         running = running_case(book.connection, machine)
         if running is None:
             raise InputError(f"no case runs on {machine}; log a past one with: logbook case log")
-        return CaseEnd.of(case_entry=running.entry, segments=_segments(stretch, flow, dial))
+        return CaseEnd.of(case_entry=running.entry, segments=segments_of(stretch, flow, dial))
 
     def then(book: Any, saved: Any) -> list[str]:
         from logbook.ledger.store import read_entry

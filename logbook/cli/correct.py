@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from logbook.cli.case import segments_of, settings
 from logbook.cli.options import DURATION, ENTRY, FILLED, signed
 
 if TYPE_CHECKING:
@@ -23,12 +24,13 @@ if TYPE_CHECKING:
 )
 @click.option("--ended", type=FILLED, metavar="TIME", help="When a case really ended.")
 @click.option("--ran", type=DURATION, help="How long a case really ran.")
+@settings
 @click.option("--because", required=True, help="Why.")
 @signed
 @click.pass_obj
 def correct(
-    desk: "Desk", /, entry: int, withdraw: bool, restore: bool, because: str,
-    at: str | None, by: str | None, **changes: Any,
+    desk: "Desk", /, entry: int, withdraw: bool, restore: bool, because: str, stretch: Any,
+    flow: Any, dial: Any, at: str | None, by: str | None, **changes: Any,
 ) -> None:  # fmt: skip
     """Withdraw an entry, or say what it should have said. The entry itself stays readable.
 
@@ -39,10 +41,12 @@ def correct(
     """
     from logbook.recording.correcting import correction_body
 
+    changes["segments"] = tuple(segments_of(stretch, flow, dial))
     changed = any(value not in (None, ()) for value in changes.values())
     if withdraw + restore + changed != 1:
         raise click.UsageError(
-            "say one of --withdraw, --restore, or what changes (--set, --happened, --ended, --ran)"
+            "say one of --withdraw, --restore, or what changes "
+            "(--set, --happened, --ended, --ran, --flow, --dial, --stretch)"
         )
 
     def body(book: Any) -> Any:

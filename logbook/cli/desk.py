@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from logbook.errors import InputError
+
 if TYPE_CHECKING:
     from logbook.answers.moment import Moment
     from logbook.entries.base import Body
@@ -86,7 +88,6 @@ class Desk:
     def moment(self, book: "Book", as_of: str | None) -> "Moment":
         """The moment a question is asked for: now, the end of a day, or an instant."""
         from logbook.answers.moment import end_of, moment_at
-        from logbook.errors import InputError
         from logbook.recording.sense import EARLIEST
         from logbook.times import parse_day, parse_instant
 
@@ -123,16 +124,23 @@ class Desk:
         ``then`` answers the lines that follow from the entry. ``signed`` entries need initials.
         """
         initials = signature(by) if signed else by or ""
-        with self.writing() as book:
-            content = body(book) if callable(body) else body
-            saved = self.put(book, content, at=at, by=initials)
-            lines = [saved_line(book, saved), *(then(book, saved) if then else [])]
-            lines += [CLOCK_WENT_BACK] if saved.clock_went_back else []
+        try:
+            with self.writing() as book:
+                content = body(book) if callable(body) else body
+                saved = self.put(book, content, at=at, by=initials)
+                lines = [saved_line(book, saved), *(then(book, saved) if then else [])]
+                lines += [CLOCK_WENT_BACK] if saved.clock_went_back else []
+        except InputError:
+            self._acknowledged()  # Refused, so that there is nothing to take up again.
+            raise
         # Said only after the transaction has ended: what is told as saved is on the disk.
         _show(lines)
+        self._acknowledged()
+        return saved
+
+    def _acknowledged(self) -> None:
         for pending in self.kept:
             pending.acknowledged()
-        return saved
 
     def put(self, book: "Book", body: "Body", *, at: str | None, by: str) -> "Saved":
         """Save one entry in a transaction that is open already; says nothing yet."""

@@ -19,6 +19,11 @@ def import_() -> None:
     The file is CSV text in UTF-8 with a header row; its columns may stand in any order, and an
     empty cell means that nothing is known. All rows are saved, or none. A file can be imported
     again: rows recorded before are recognised.
+
+    \b
+    Examples:
+      logbook import cases paper-log.csv --dry-run --by KO
+      logbook import services services.csv --by KO
     """
 
 
@@ -56,7 +61,7 @@ def import_cases(desk: "Desk", path: str, dry_run: bool, by: str | None) -> int:
 @_file
 @click.pass_obj
 def import_changes(desk: "Desk", path: str, dry_run: bool, by: str | None) -> int:
-    """Import changes of absorbent, charcoal canisters and oxygen cylinders.
+    """Import changes of absorbent, charcoal and cylinders.
 
     Columns: machine, at, what (absorbent, charcoal, cylinder), mass, lot, expiry, old, size,
     gauge, reason, by. A day alone counts from its beginning.

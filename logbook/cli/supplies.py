@@ -100,8 +100,15 @@ def _left_line(desk: "Desk", vaporizer: str) -> Any:
         asked = ask(book.connection, moment_at(desk.now(), book.zone))
         view = asked.vaporizers[vaporizer]
         compared = [one for one in agent_compared(asked, view) if one.entry <= saved.entry.seq]
-        left = f"{vaporizer}: {left_text(agent_left(asked, view))}."
-        return [left, *drift_lines(compared, saved.entry.seq, "mL")]
+        lines = [f"{vaporizer}: {left_text(agent_left(asked, view))}."]
+        lines += drift_lines(compared, saved.entry.seq, "mL")
+        level_ml = saved.entry.body.level_ml
+        if level_ml is not None and view.capacity_ml is not None and level_ml > view.capacity_ml:
+            lines.append(
+                f"That is more than {vaporizer} holds. If it is overfilled, it must not be"
+            )
+            lines[-1] += f" used: logbook fault report {vaporizer} overfilled"
+        return lines
 
     return then
 

@@ -2,7 +2,7 @@
 
 import json
 import re
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Annotated, Any, ClassVar, Self
 
@@ -20,6 +20,7 @@ from logbook.errors import InputError
 from logbook.times import utc_text
 from logbook.units import shown
 
+_ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _PLAIN_NUMBER = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,6})?", re.ASCII)
 
 
@@ -52,6 +53,14 @@ def _instant(value: object) -> datetime:
     return value.astimezone(UTC)
 
 
+def _day(value: object) -> object:
+    if isinstance(value, str) and not _ISO_DAY.fullmatch(value):
+        raise ValueError("must be a day such as 2026-03-02")
+    if isinstance(value, int | float):
+        raise ValueError("must be a day such as 2026-03-02")
+    return value
+
+
 _TEXT = PlainSerializer(lambda value: format(value, "f"), return_type=str)
 Amount = Annotated[Decimal, BeforeValidator(_exact), _TEXT]
 """A number stored as the text ``"3.5"``: JSON's own numbers would come back rounded."""
@@ -61,6 +70,8 @@ WeightG = Annotated[Amount, _at_least("10", "200000")]
 """A patient's weight: from a small bird to above any dog."""
 ChargeG = Annotated[Amount, _at_least("50", "10000")]
 """Absorbent in a canister: up to above any canister."""
+FullMl = Annotated[Amount, _at_least("1", "1000")]
+"""What a vaporizer holds when it is full: up to above any vaporizer."""
 LiquidMl = Annotated[Amount, _at_least("0", "1000")]
 """Agent in a vaporizer: up to above any vaporizer."""
 GaugePsi = Annotated[Amount, _at_least("0", "5000")]
@@ -70,6 +81,8 @@ FlowMlMin = Annotated[Amount, _at_least("0", "20000")]
 DialPercent = Annotated[Amount, _at_least("0", "20")]
 """A vaporizer's dial: up to above any scale."""
 Instant = Annotated[datetime, BeforeValidator(_instant), PlainSerializer(utc_text, return_type=str)]
+IsoDay = Annotated[date, BeforeValidator(_day)]
+"""A calendar day in ISO 8601, and nothing that only could be read as one."""
 Tag = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,23}$")]
 """The short name of a unit, as it stands on its label: ``bay1``, ``iso1``."""
 Initials = Annotated[str, StringConstraints(pattern=r"^[A-Z][A-Z0-9]{0,5}$")]

@@ -1,11 +1,10 @@
 """Service: what is planned on a unit, and what was done to it."""
 
-from datetime import date
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from logbook.entries.base import Amount, Body, DialPercent, Part, Positive, Tag, Words
+from logbook.entries.base import Amount, Body, DialPercent, IsoDay, Part, Positive, Tag, Words
 
 Outcome = Literal["passed", "failed", "not verified"]
 
@@ -22,7 +21,7 @@ class ServicePlan(Body):
     item: Words
     every: Words | None = None
     run_hours: Positive | None = None
-    last: date | None = None
+    last: IsoDay | None = None
     source: Words | None = None
 
     @model_validator(mode="after")

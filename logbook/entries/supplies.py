@@ -1,11 +1,10 @@
 """What is used up: absorbent, agent, oxygen, charcoal."""
 
-from datetime import date
 from typing import ClassVar, Literal, Self
 
 from pydantic import model_validator
 
-from logbook.entries.base import Body, ChargeG, GaugePsi, LiquidMl, Positive, Tag, Words
+from logbook.entries.base import Body, ChargeG, GaugePsi, IsoDay, LiquidMl, Positive, Tag, Words
 
 CylinderSize = Literal["D", "E", "G", "H", "M"]
 
@@ -16,7 +15,7 @@ class AbsorbentChange(Body):
     kind: ClassVar[str] = "absorbent_change"
     machine: Tag
     lot: Words | None = None
-    expiry: date | None = None
+    expiry: IsoDay | None = None
     mass_g: ChargeG | None = None
     old_granules: Words | None = None
     reason: Words | None = None

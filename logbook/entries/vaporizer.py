@@ -4,7 +4,7 @@ from typing import ClassVar, Literal, Self
 
 from pydantic import model_validator
 
-from logbook.entries.base import Body, LiquidMl, Tag, Words
+from logbook.entries.base import Body, FullMl, LiquidMl, Tag, Words
 
 Agent = Literal["isoflurane", "sevoflurane", "desflurane", "halothane"]
 
@@ -16,7 +16,7 @@ class Vaporizer(Body):
     vaporizer: Tag
     agent: Agent
     serial: Words | None = None
-    capacity_ml: LiquidMl | None = None
+    capacity_ml: FullMl | None = None
     low_mark_ml: LiquidMl | None = None
 
     @model_validator(mode="after")

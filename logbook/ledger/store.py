@@ -4,15 +4,18 @@ import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, insert, select
 
 from logbook.entries import model
-from logbook.entries.base import Body
 from logbook.ledger.chain import Stored, genesis_hash, link_hash
 from logbook.ledger.schema import entry, ledger
 from logbook.times import utc_text
+
+if TYPE_CHECKING:
+    from logbook.entries.base import Body
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +27,7 @@ class Entry:
     happened_at: datetime
     recorded_at: datetime
     by: str
-    body: Body
+    body: "Body"
 
     @property
     def at_s(self) -> int:
@@ -36,7 +39,7 @@ class Entry:
 class Draft:
     """An entry before it has a number. The client makes ``id``, so that a retry is recognised."""
 
-    body: Body
+    body: "Body"
     happened_at: datetime
     by: str
     id: str

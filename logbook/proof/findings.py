@@ -9,12 +9,10 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass
-from datetime import date
 from decimal import Decimal
 from functools import cache
-from itertools import groupby
-from operator import itemgetter
 from pathlib import Path
+from types import NoneType
 from typing import Any, NoReturn, cast
 
 from sqlalchemy import Table, create_engine
@@ -226,16 +224,22 @@ def _last_corrections(raw: sqlite3.Connection) -> dict[int, Entry]:
 
 def _stored_rows(entry: Entry) -> dict[Table, list[tuple[Any, ...]]]:
     """What an entry means, as SQLite stores it, each table's rows in the order of its key."""
-    return {
-        table: sorted(tuple(map(_stored, row.values())) for _, row in rows)
-        for table, rows in groupby(facts(entry), key=itemgetter(0))
-    }
+    expected: dict[Table, list[tuple[Any, ...]]] = {}
+    for table, row in facts(entry):
+        values = tuple(
+            value if type(value) in _AS_IT_IS else _stored(value) for value in row.values()
+        )
+        expected.setdefault(table, []).append(values)
+    for rows in expected.values():
+        rows.sort()  # The columns of the key come first.
+    return expected
+
+
+_AS_IT_IS = {str, int, bool, NoneType}
 
 
 def _stored(value: Any) -> Any:
-    if isinstance(value, Decimal):
-        return format(value, "f")
-    return value.isoformat() if isinstance(value, date) else value
+    return format(value, "f") if isinstance(value, Decimal) else value.isoformat()
 
 
 def people_findings(raw: sqlite3.Connection) -> Iterator[Finding]:

@@ -18,6 +18,7 @@ from logbook.units import shown
 def correction_body(
     book: Book, seq: int, now: datetime, *, withdraw: bool, restore: bool, reason: str,
     fields: Sequence[str], happened: str | None, ended: str | None, ran: int | None,
+    segments: Sequence[dict[str, Any]] = (),
 ) -> Correction:  # fmt: skip
     """The correction that withdraws an entry, restores it, or changes some of its fields.
 
@@ -33,6 +34,8 @@ def correction_body(
     happened_at = parse_instant(happened, book.zone, now, "--happened") if happened else None
     content = base.body.model_dump(mode="json", exclude_none=True)
     content = _with_fields(base, content, fields)
+    if segments:
+        content = content | _settings(base, segments)
     began_at = happened_at or base.happened_at
     if ended or ran is not None:
         if base.kind != "case":
@@ -53,6 +56,13 @@ def correction_body(
         body=checked.model_dump(mode="json", exclude_none=True),
         reason=reason,
     )
+
+
+def _settings(base: Entry, segments: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """Flow and dial anew, in the stretches told; only a case has them."""
+    if not hasattr(base.body, "segments"):
+        raise InputError(f"entry {base.seq} is a {base.kind} entry, which has no flow and no dial")
+    return {"segments": segments}
 
 
 def _checked(base: Entry, content: dict[str, Any]) -> Body:

@@ -115,6 +115,10 @@ def test_the_newest_plan_of_an_item_counts_from_its_day(bays: Scribe) -> None:
     bays("service_plan", "2026-03-10 09:00", **newer)
     assert due_on(bays, "2026-03-09 12:00") == "2026-06-01"
     assert due_on(bays, "2026-03-10 12:00") == "2025-12-01"
+    between = newer | {"every": "P1M"}
+    bays("service_plan", "2026-03-05 09:00", **between)
+    assert due_on(bays, "2026-03-09 12:00") == "2025-07-01"
+    assert due_on(bays, "2026-03-10 12:00") == "2025-12-01"
 
 
 def test_a_rule_that_came_to_its_end_counts_as_due(bays: Scribe) -> None:
@@ -159,3 +163,14 @@ def test_a_case_that_names_another_vaporizer_does_not_wear_this_one(bays: Scribe
     bays.case("2026-03-02 08:00", "2026-03-02 09:00", vaporizer="iso2")
     hours = [bays.due("2026-03-05", VERIFY, "hours in use", tag).used for tag in ("iso1", "iso2")]
     assert hours == ["0", "1"]
+
+
+@pytest.mark.parametrize(("fitted", "hours"), [("08:00:00", "1"), ("08:00:01", "0")])
+def test_a_first_fitting_within_a_day_of_the_entry_counts_from_before_it(
+    bays: Scribe, fitted: str, hours: str
+) -> None:
+    bays("vaporizer", "2026-03-10 08:00", vaporizer="iso2", agent="isoflurane")
+    bays("vaporizer_fitting", f"2026-03-11 {fitted}", vaporizer="iso2", machine="bay2")
+    plan(bays, "iso2", run_hours="100", last="2026-03-01")
+    bays.case("2026-03-05 08:00", "2026-03-05 09:00", "bay2")
+    assert bays.due("2026-03-12 12:00", VERIFY, "hours in use", "iso2").used == hours

@@ -829,3 +829,19 @@ def test_every_list_that_comes_with_the_program_can_be_shown(say: Say) -> None:
         assert ran.out.count("  why: ") == len(
             say(f"checklist show {name} --json").json["checklist"]["items"]
         )
+
+
+def test_flow_and_dial_of_a_logged_case_can_be_corrected(say: Say) -> None:
+    seq = (
+        say("case log bay1 --began 8:10 --ran 1h --flow 1L/min --dial 2").out.split()[2].rstrip(":")
+    )
+    ran = say(f"correct {seq} --stretch 15min 2L/min 3 --flow 0.5L/min --dial 1.5 --because x")
+    assert ran.code == 0, ran.err
+    assert "15 min 2 L/min dial 3 %" in say("case list").out
+    assert say("correct 3 --flow 1L/min --because x").code == 2
+
+
+def test_a_level_above_what_a_vaporizer_holds_is_recorded_and_said(say: Say) -> None:
+    ran = say("agent level iso1 300ml")
+    assert ran.code == 0
+    assert "fault report iso1 overfilled" in " ".join(ran.out.split())

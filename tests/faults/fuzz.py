@@ -33,7 +33,7 @@ LIKELY = (
 ODD = (
     "", " ", "-", "--", "-1", "--json", "-h", "nan", "inf", "1e309", "0x10", "1_000", "٧", "२४kg",
     "１２", "1,5", "½", "9" * 400, "-0", "0", "99999999999999999999", "2026-02-30", "0000-00-00",
-    "9999-12-31 23:59", "2026-03-08 02:30", "24:00", "é", "İ", "ß", "日本", "\u202e", "\ud83d\ude00",
+    "9999-12-31 23:59", "2026-03-08 02:30", "24:00", "é", "İ", "ß", "日本", "\u202e", "\ud83d",
     "\udcff\udcfe", "a\nb", "\t", "\x1b[31m", "'", '"; DROP TABLE entry; --', "%s%n", "../../etc",
     "a" * 5000, "=", "a=b=c", "{}", "[" * 2000, "null", "true", "𝟙", "x\u0301" * 50,
 )  # fmt: skip
@@ -87,7 +87,7 @@ def _value(param: click.Parameter, chance: random.Random) -> str:
     drawn = chance.random()
     if drawn < 0.6:
         return chance.choice(LIKELY)
-    if drawn < 0.65 and not isinstance(param.type, click.Path):
+    if drawn < 0.65 and not isinstance(param.type, click.Path | click.File):
         return NULL_BYTE  # No system hands this over, but a caller in Python may.
     if drawn < 0.95:
         return chance.choice(ODD)

@@ -21,6 +21,8 @@ from tests.ledger.weeks import busy_week
 RUNS = {"quick": 4, "ci": 100, "full": 2_000}
 """Runs of each command inside of one process."""
 PROCESSES = {"quick": 4, "ci": 60, "full": 1_000}
+KEPT = ("PATH", "PYTHONPATH")
+"""What a process keeps of its surroundings: where programs are found."""
 SLOW = {"demo": 40}
 """A demo is built in seconds, so it runs a fraction as often."""
 ENVIRONMENTS = (
@@ -69,8 +71,9 @@ def test_real_processes_keep_the_same_promises_in_odd_surroundings(
     for number in range(PROCESSES[size]):
         words = command_line(chance.choice(commands), chance)
         line = [os.fsencode(word) for word in words if encodable(word)]
-        environment = {"PATH": os.environ["PATH"], "LOGBOOK_LEDGER": "clinic.ledger"}
-        environment |= {"XDG_CONFIG_HOME": str(tmp_path / "config"), "LOGBOOK_BY": "KO"}
+        environment = {name: os.environ[name] for name in KEPT if name in os.environ}
+        environment |= {"LOGBOOK_LEDGER": "clinic.ledger", "LOGBOOK_BY": "KO"}
+        environment |= {"XDG_CONFIG_HOME": str(tmp_path / "config")}
         environment |= ENVIRONMENTS[number % len(ENVIRONMENTS)]
         done = subprocess.run(
             [sys.executable, "-c", "from logbook.cli import main; main()", *line],

@@ -25,7 +25,8 @@ from tests.faults.commands import COMMANDS_THAT_WRITE, Writing, found_clinic
 from tests.faults.disk import Disk, Event, record
 
 STATES = {"quick": 150, "ci": 5_000, "full": 50_000}
-OFF, EXTRA = 0, 3
+OFF, AS_IT_IS = "0", ""
+"""The setting of SQLite with which a recorded program runs."""
 PROGRAM = """
 import json, os, sys
 from pathlib import Path
@@ -34,7 +35,8 @@ from logbook.cli.failures import run
 from logbook.ledger import connect
 from logbook.ledger.store import head
 from logbook.recording.opening import reading
-connect.WRITE_SETTINGS["synchronous"] = int(sys.argv[1])
+if sys.argv[1]:
+    connect.WRITE_SETTINGS["synchronous"] = int(sys.argv[1])
 for words in json.loads(sys.argv[2]):
     code = run(logbook, words)
     sys.stdout.flush()
@@ -44,6 +46,7 @@ for words in json.loads(sys.argv[2]):
 """
 Head = tuple[int, str]
 NOTHING: Head = (0, "")
+NAMING = ("create", "unlink", "rename", "link")
 LEDGER, COPY = "clinic.ledger", "copy.ledger"
 FOUNDING = [one for one in COMMANDS_THAT_WRITE if one.name == "new"]
 WORK = [one for one in COMMANDS_THAT_WRITE if one.name != "new"]
@@ -69,7 +72,7 @@ def clinic(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def recorded(
-    place: Place, commands: list[Writing], synchronous: int, monkeypatch: pytest.MonkeyPatch
+    place: Place, commands: list[Writing], synchronous: str, monkeypatch: pytest.MonkeyPatch
 ) -> Recording:
     """Run commands for real, on a copy of the place that is thrown away."""
     used = place.copy(place.folder.with_name(f"{place.folder.name}-used-{synchronous}"))
@@ -79,7 +82,7 @@ def recorded(
         patch.setenv("XDG_CONFIG_HOME", str(used.folder / "config"))
         patch.chdir(used.folder)
         words = json.dumps([used.words(command.words) for command in commands])
-        run = [sys.executable, "-c", PROGRAM, str(synchronous), words]
+        run = [sys.executable, "-c", PROGRAM, synchronous, words]
         events = record(run, used.desk, used.folder / "trace")
     told = [event.data.decode() for event in events if event.what == "say" and event.path == "2"]
     ends = [line.split() for line in told if line.startswith("#")]
@@ -113,11 +116,15 @@ class Cut:
 
 
 def cuts(recording: Recording, states: int, chance: random.Random) -> Iterator[Cut]:
-    """States after power cuts: half of them anywhere, half where something was just said."""
+    """States after power cuts: a third of them anywhere, a third where something was just said,
+    and a third where a name was just made, taken away or moved."""
     disk, acknowledged, said = Disk(recording.folder), 0, False
     anywhere = range(len(recording.events))
-    told = [number for number in anywhere if recording.events[number].what == "say"]
-    points = Counter(chance.choice(told if one % 2 else anywhere) for one in range(states))
+    whats = [event.what for event in recording.events]
+    told = [number for number in anywhere if whats[number] == "say"]
+    named = [number for number in anywhere if whats[number] in NAMING]
+    places = (anywhere, told, named)
+    points = Counter(chance.choice(places[number % 3]) for number in range(states))
     for number, event in enumerate(recording.events):
         if event.what == "say":
             if event.path == "1" and event.data and not said:
@@ -184,7 +191,7 @@ def test_no_power_cut_loses_what_was_told_as_saved(
     clinic: Path, size: str, chance: random.Random, report: Callable[[str], None],
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
 ) -> None:  # fmt: skip
-    recording = recorded(Place(clinic / "clinic"), WORK, EXTRA, monkeypatch)
+    recording = recorded(Place(clinic / "clinic"), WORK, AS_IT_IS, monkeypatch)
     seen = judged(recording, STATES[size], chance, tmp_path / "after")
     report(f"power cut: {seen.total()} states of {len(recording.events)} calls: {dict(seen)}")
     assert seen == {"kept": STATES[size]}
@@ -210,7 +217,7 @@ def test_a_ledger_that_was_founded_is_there_after_a_power_cut(
     clinic: Path, size: str, chance: random.Random, report: Callable[[str], None],
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
 ) -> None:  # fmt: skip
-    recording = recorded(Place(clinic / "empty"), FOUNDING, EXTRA, monkeypatch)
+    recording = recorded(Place(clinic / "empty"), FOUNDING, AS_IT_IS, monkeypatch)
     states = max(100, STATES[size] // 10)
     seen = judged(recording, states, chance, tmp_path / "after")
     report(f"power cut while founding: {states} states: {dict(seen)}")

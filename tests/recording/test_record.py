@@ -72,7 +72,6 @@ def test_the_identity_of_another_entry_is_refused(tell: Scribe) -> None:
     seq = tell.save(Note(text="x"), AT, draft_id=ID).entry.seq
     others = [
         (Note(text="y"), AT),
-        (Note(text="x"), "2026-03-02 08:01"),
         (recording_of("absorbent_change", machine="bay1"), AT),
     ]
     for body, at in others:
@@ -80,6 +79,12 @@ def test_the_identity_of_another_entry_is_refused(tell: Scribe) -> None:
             tell.save(body, at, draft_id=ID)
         assert str(caught.value) == f"the identity {ID} belongs to another entry, number {seq}"
     assert head(tell.book.connection)[0] == seq
+
+
+def test_a_retry_is_recognised_though_its_now_has_moved_on(tell: Scribe) -> None:
+    first = tell.save(Note(text="x"), AT, draft_id=ID)
+    again = tell.save(Note(text="x"), "2026-03-02 08:01", draft_id=ID)
+    assert (again.again, again.entry) == (True, first.entry)
 
 
 def test_nothing_is_saved_where_a_later_step_fails(

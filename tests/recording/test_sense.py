@@ -389,6 +389,9 @@ def test_a_version_of_a_list_is_never_changed(tell: Scribe, refused) -> None:
         return tell("checklist", "2026-03-02 08:00", checklist=name, version=version, text=text)
 
     seq = load(2)
+    own = {"checklist": "monthly-hoses", "version": 2}
+    own["text"] = LIST.replace("version = 1", "version = 2")
+    tell.replace(seq, "2026-03-02 09:00", "checklist", **own)
     for version in (1, 2):
         assert refused(load, version) == (
             f"version {version} of the list monthly-hoses is not newer than the one known; "
