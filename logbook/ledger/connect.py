@@ -2,7 +2,7 @@
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import closing, contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
@@ -62,12 +62,20 @@ def recover(path: Path) -> None:
     A first read through a handle that may write does it; the journal of a writer at work is left
     alone. Where writing is not allowed the opening that follows says so.
     """
-    journal = path.with_name(path.name + "-journal")
-    if not (journal.exists() and journal.stat().st_size):
+    try:
+        if not path.with_name(path.name + "-journal").stat().st_size:
+            return
+    except OSError:  # There is none, or no longer: a writer at work takes its own away.
         return
     uri = f"file:{quote(str(path.absolute()))}?mode=rw"
-    with suppress(sqlite3.Error), closing(sqlite3.connect(uri, uri=True)) as raw:
-        raw.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    with errors_in_words(path):
+        try:
+            with closing(sqlite3.connect(uri, uri=True)) as raw:
+                raw.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        except sqlite3.Error as error:
+            # A disk that takes no page back is no matter of rights, as the next opening would say.
+            if _code(error) in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL):
+                raise
 
 
 def _apply_settings(raw: sqlite3.Connection, settings: dict[str, str | int]) -> None:
@@ -89,8 +97,13 @@ def errors_in_words(path: Path) -> Iterator[None]:
         raise _in_words(path, original) from error
 
 
+def _code(error: BaseException | None) -> int:
+    """SQLite's plain code of an error, without what extends it."""
+    return int(getattr(error, "sqlite_errorcode", 0)) & 0xFF
+
+
 def _in_words(path: Path, error: BaseException | None) -> LogbookError:
-    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    code = _code(error)
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return NotSaved(f"{path} was in use by another program for more than 10 seconds; try again")
     if code in _UNWRITABLE:

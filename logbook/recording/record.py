@@ -1,6 +1,7 @@
 """Recording: refuse nonsense, append, project; all in the caller's transaction."""
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -74,6 +75,12 @@ def found(path: Path, drafts: Sequence[Draft], zone: ZoneInfo, now: datetime) ->
         raise InputError(f"{path} exists already; a new ledger never replaces a file")
     if not path.parent.is_dir():
         raise InputError(f"the folder {path.parent} does not exist; make it first")
+    journal = path.with_name(path.name + "-journal")
+    if journal.exists():
+        # SQLite would play it into the new file and spoil it.
+        raise InputError(
+            f"{journal} is what a crash left of another ledger; move it to where that ledger is"
+        )
     part = path.with_name(path.name + ".new")
     part.unlink(missing_ok=True)
     try:
@@ -85,6 +92,9 @@ def found(path: Path, drafts: Sequence[Draft], zone: ZoneInfo, now: datetime) ->
             for entry in entries:
                 apply(connection, entry)
         part.rename(path)
-    finally:
-        part.unlink(missing_ok=True)
+    except BaseException:
+        for left in (part, part.with_name(part.name + "-journal")):
+            with suppress(OSError):
+                left.unlink(missing_ok=True)
+        raise
     return entries

@@ -15,13 +15,13 @@ import traceback
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from importlib import import_module
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from logbook.cli import COMMANDS, main
+from logbook.cli import main
+from logbook.ledger.schema import HEAD
 
 CALLS = (
     "openat", "pwrite64", "write", "fsync", "fdatasync", "ftruncate",
@@ -33,14 +33,8 @@ TRACED = ",".join(f"?{name}" for name in CALLS)
 CRASHED = 70
 """The exit code of a command that let an exception through."""
 JOURNAL = "-journal"
-
-
-def load() -> None:
-    """Import what the commands import, once for a whole bench."""
-    for module, _ in COMMANDS.values():
-        import_module(f"logbook.cli.{module}")
-    for name in ("ledger.upgrade", "proof.backup", "recording.importing", "recording.record"):
-        import_module(f"logbook.{name}")
+NEXT = f"{int(HEAD) + 1:04}"
+"""The number of the migration that does not exist yet."""
 
 
 @dataclass(frozen=True)
@@ -48,6 +42,8 @@ class Place:
     """A folder for one trial: the desk with the ledger on it, and the program's own memory."""
 
     folder: Path
+    by: str = "KO"
+    """Who signs there."""
 
     @property
     def desk(self) -> Path:
@@ -59,16 +55,21 @@ class Place:
         """The ledger itself."""
         return self.desk / "clinic.ledger"
 
+    def is_hot(self) -> bool:
+        """Whether a journal lies there that has something to be played back."""
+        journal = self.ledger.with_name(self.ledger.name + JOURNAL)
+        return journal.exists() and any(journal.read_bytes()[:8])
+
     def copy(self, to: Path) -> "Place":
         """The same state somewhere else."""
         shutil.copytree(self.folder, to, symlinks=True)
-        return Place(to)
+        return Place(to, self.by)
 
     def settle_in(self) -> None:
         """Make this process one that works at this desk."""
         os.environ.update(
             LOGBOOK_LEDGER=str(self.ledger),
-            LOGBOOK_BY="KO",
+            LOGBOOK_BY=self.by,
             XDG_CONFIG_HOME=str(self.folder / "config"),
         )
         tempfile.tempdir = str(self.folder)
@@ -81,7 +82,7 @@ class Place:
     def watched(self) -> list[Path]:
         """Every path on the desk whose calls count."""
         names = [self.ledger, self.desk / "copy.ledger"]
-        parts = [".new", ".part", ".restoring", ".before-0002", ".before-0002.part"]
+        parts = [".new", ".part", ".restoring", f".before-{NEXT}", f".before-{NEXT}.part"]
         every = [one.with_name(one.name + part) for one in names for part in ("", *parts)]
         return [self.desk, *every, *(one.with_name(one.name + JOURNAL) for one in every)]
 
@@ -102,6 +103,12 @@ class Call:
     name: str
     nth: int
     shown: str
+
+    @property
+    def file(self) -> str:
+        """The name of the file that is first named in it."""
+        found = re.search(r"/desk(/[^>\"]*)?[>\"]", self.shown)
+        return (found[1] or "/") if found else ""
 
 
 Change = Callable[[], None]
@@ -148,6 +155,9 @@ def _fork(place: Place, words: Sequence[str], change: Change | None) -> tuple[in
         return child, go
     try:
         os.close(go)
+        for number, name in ((1, "out"), (2, "err")):
+            flags = os.O_RDWR | os.O_CREAT | os.O_TRUNC
+            os.dup2(os.open(place.folder / name, flags, 0o666), number)
         os.read(wait, 1)
         _command(place, words, change)
     finally:
@@ -157,8 +167,6 @@ def _fork(place: Place, words: Sequence[str], change: Change | None) -> tuple[in
 def _command(place: Place, words: Sequence[str], change: Change | None) -> None:
     """The whole life of a command, as the installed program leads it."""
     place.settle_in()
-    for number, name in ((1, "out"), (2, "err")):
-        os.dup2(os.open(place.folder / name, os.O_RDWR | os.O_CREAT | os.O_TRUNC, 0o666), number)
     code: Any = CRASHED
     sys.argv = ["logbook", *place.words(words)]
     try:
@@ -189,7 +197,7 @@ def _calls(trace: str) -> list[Call]:
     for line in trace.splitlines():
         if found := re.match(r"(\w+)\(", line):
             seen[found[1]] += 1
-            calls.append(Call(found[1], seen[found[1]], line[:160]))
+            calls.append(Call(found[1], seen[found[1]], line))
     return calls
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logbook.checklists import builtin
-from tests.faults.bench import Place, load, run
+from tests.faults.bench import Place, run
 
 FOUNDING = (
     ("new", "Alder Creek", "--timezone", "America/Denver"),
@@ -32,12 +32,18 @@ class Writing:
     words: tuple[str, ...]
     adds: int
 
+    @property
+    def has_a_time(self) -> bool:
+        """Whether the words say when it happened; else it happens when they are typed."""
+        return "--at" in self.words or "--began" in self.words or not self.adds
+
 
 LOG = ("case", "log", "bay1", "--began", "2026-03-03 08:10", "--ran", "1h35", "--dial", "2")
-CHECK = ("check", "bay1", "--answers", "../answers.json", "--at", "2026-03-03 07:00")
+NOTE = Writing("note", ("note", "as of now"), 1)
+DUE = Writing("due", ("due",), 0)
 COMMANDS_THAT_WRITE = (
     Writing("case log", (*LOG, "--flow", "1L/min"), 1),
-    Writing("note", ("note", "as of now"), 1),
+    NOTE,
     Writing("absorbent change", ("absorbent", "change", "bay1", "--at", "2026-03-02 07:30"), 1),
     Writing("check", ("check", "bay1", "--answers", "answers.json", "--at", "2026-03-03 07:00"), 1),
     Writing("correct", ("correct", str(CASE_ENTRY), "--ran", "1h20", "--because", "misread"), 1),
@@ -53,7 +59,6 @@ BY_NAME = {command.name: command for command in COMMANDS_THAT_WRITE}
 
 def found_clinic(folder: Path) -> None:
     """A clinic with entries, a backup, and the files that commands read; and an empty desk."""
-    load()
     clinic, empty = Place(folder / "clinic"), Place(folder / "empty")
     for place in (clinic, empty):
         place.desk.mkdir(parents=True)
@@ -69,6 +74,6 @@ def _answers() -> dict[str, object]:
     return {item.key: {"state": "not done", "reason": "no time"} for item in builtin("daily").items}
 
 
-def begin_of(command: Writing) -> str:
-    """The state in which a command is typed."""
-    return "empty" if command.name == "new" else "clinic"
+def begin_of(command: Writing, clinics: Path) -> Place:
+    """Where a command is typed: at the clinic, or at a desk without a ledger."""
+    return Place(clinics / ("empty" if command.name == "new" else "clinic"))

@@ -14,6 +14,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.faults.bench import demand_strace
+from tests.faults.commands import found_clinic
+from tests.faults.oracle import warm_up
+
 SIZES = ("quick", "ci", "full")
 
 
@@ -57,5 +61,14 @@ def report(size: str, seed: int) -> Callable[[str], None]:
 @pytest.fixture(scope="session")
 def benches() -> Iterator[Executor]:
     """Processes that hold the program loaded, so that a fault costs no start of Python."""
-    with ProcessPoolExecutor(os.cpu_count(), mp_context=get_context("spawn")) as pool:
+    with ProcessPoolExecutor(os.cpu_count(), get_context("spawn"), warm_up) as pool:
         yield pool
+
+
+@pytest.fixture(scope="session")
+def clinics(benches: Executor, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The clinic on which faults happen, and a desk without one; made once."""
+    demand_strace()
+    folder = tmp_path_factory.mktemp("clinics")
+    benches.submit(found_clinic, folder).result()
+    return folder
