@@ -9,7 +9,7 @@ from sqlalchemy import Row, Select, select
 
 from logbook.answers.item import Asked
 from logbook.checklists import POP_OFF_OPEN
-from logbook.projections.tables import case, check, check_answer, oxygen
+from logbook.projections.tables import absorbent_change, case, check, check_answer, oxygen
 from logbook.times import utc_from_epoch_s
 
 
@@ -92,3 +92,37 @@ def pop_off(asked: Asked, machine: str) -> PopOff | None:
     if seen is None:
         return None
     return PopOff(seen.state == "passed", seen.entry, utc_from_epoch_s(seen.at_s))
+
+
+LEAK_TEST = "breathing-system-leak"
+"""The item of every list that tests the breathing system under pressure."""
+
+
+def leak_tested_s(asked: Asked, machine: str) -> int | None:
+    """When the last leak test of the breathing system passed; None where none is recorded."""
+    query = (
+        select(check.c.at_s)
+        .join(check_answer, check_answer.c.entry == check.c.entry)
+        .where(
+            check.c.machine == machine,
+            check.c.at_s <= asked.moment.at_s,
+            check_answer.c.item == LEAK_TEST,
+            check_answer.c.state == "passed",
+        )
+    )
+    row = _first(asked, query.order_by(check.c.at_s.desc()))
+    return None if row is None else int(row.at_s)
+
+
+def opened_s(asked: Asked, machine: str) -> list[tuple[str, int]]:
+    """What last opened the breathing system or the gas path of a machine, and when."""
+    table = absorbent_change
+    query = select(table.c.at_s).where(
+        table.c.machine == machine, table.c.at_s <= asked.moment.at_s
+    )
+    changed = _first(asked, query.order_by(table.c.at_s.desc()))
+    opened = [("the absorbent change", int(changed.at_s))] if changed else []
+    for tag, stays in asked.stays.items():
+        fitted = [at_s for at_s, place in stays if place == machine and at_s <= asked.moment.at_s]
+        opened += [(f"{tag} was fitted", max(fitted))] if fitted else []
+    return opened

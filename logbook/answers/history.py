@@ -8,18 +8,20 @@ from sqlalchemy import Connection, func, or_, select
 from logbook.ledger.chain import Stored
 from logbook.ledger.schema import entry
 from logbook.ledger.store import Entry, as_entry
+from logbook.projections.project import counting
 from logbook.projections.tables import correction
 
 
 @dataclass(frozen=True, slots=True)
 class HistoryLine:
     """An entry as it was written. ``withdrawn`` or ``replaced`` where a correction, whose number
-    and reason follow, took it back or gave it other content."""
+    and reason follow, took it back or gave it other content; ``now_says`` is that content."""
 
     entry: Entry
     state: str
     corrected_by: int | None = None
     reason: str | None = None
+    now_says: Entry | None = None
 
 
 def history(connection: Connection, unit: str, since_s: int, until_s: int) -> list[HistoryLine]:
@@ -44,7 +46,8 @@ def history(connection: Connection, unit: str, since_s: int, until_s: int) -> li
             fix = fixes.get(one.seq)
             state = "as written" if fix is None else ("withdrawn" if fix.withdrawn else "replaced")
             by, reason = (fix.entry, fix.reason) if fix else (None, None)
-            lines.append(HistoryLine(one, state, by, reason))
+            now_says = counting(connection, one.seq) if state == "replaced" else None
+            lines.append(HistoryLine(one, state, by, reason, now_says))
     return sorted(lines, key=lambda line: (line.entry.at_s, line.entry.seq))
 
 

@@ -14,7 +14,14 @@ from logbook.answers.absorbent import absorbent_items, last_change, ran_s_by_wei
 from logbook.answers.agent import agent_left
 from logbook.answers.charcoal import charcoal_items
 from logbook.answers.drift import DRIFT_REMARK, agent_compared, drifts
-from logbook.answers.gauges import cylinder_gauge, cylinder_size, pipeline_gauge, pop_off
+from logbook.answers.gauges import (
+    cylinder_gauge,
+    cylinder_size,
+    leak_tested_s,
+    opened_s,
+    pipeline_gauge,
+    pop_off,
+)
 from logbook.answers.item import Asked, DueItem, ask
 from logbook.answers.lists import list_items
 from logbook.answers.moment import Moment
@@ -198,7 +205,10 @@ def _agent_in(question: _Question, view: VaporizerView) -> Iterator[Reason]:
     needed_ml = question.setup.agent_ml if question.setup else Decimal(0)
     usable_ml = left.left_ml - (view.low_mark_ml or 0)
     about = f"about {format_decimal(left.left_ml, 0, ROUND_FLOOR)} mL in {view.vaporizer}"
-    if left.low or usable_ml < needed_ml:
+    if view.capacity_ml is not None and left.left_ml > view.capacity_ml:
+        told = f"{about}, more than it holds: read the glass; overfilled, it must not be used"
+        yield Reason("stops", "agent", told)
+    elif left.low or usable_ml < needed_ml:
         need = f", the case needs {format_decimal(needed_ml)} mL above the low mark"
         yield Reason("stops", "agent", f"{about}{need if needed_ml else ''}: fill it")
     elif left.untold_cases:
@@ -219,6 +229,7 @@ def _oxygen(question: _Question) -> Iterator[Reason]:
         told = f"pipeline {format_decimal(pipeline.psi)} psi today"
         yield Reason("stops" if weak else "fine", "oxygen", told)
         if not weak:
+            yield from _low_reserve(question)
             return
     gauge, size = cylinder_gauge(asked, question.machine), cylinder_size(asked, question.machine)
     if gauge is None:
@@ -232,6 +243,24 @@ def _oxygen(question: _Question) -> Iterator[Reason]:
         yield Reason("unknown", "the cylinder's size", told)
     else:
         yield _cylinder_covers(question, size, gauge.psi, f"{read}, size {size}")
+
+
+def _low_reserve(question: _Question) -> Iterator[Reason]:
+    """On the pipeline the cylinder is what is left when the pipeline fails."""
+    gauge = cylinder_gauge(question.asked, question.machine)
+    low_psi = question.asked.rules.for_machine(question.machine)["cylinder-low"]
+    if gauge is not None and gauge.psi < low_psi:
+        told = f"reserve cylinder {format_decimal(gauge.psi)} psi: replace it"
+        yield Reason("remark", "oxygen", told)
+
+
+def _leak_test(question: _Question) -> Iterator[Reason]:
+    """A leak test is owed after anything that opened the machine (AAGBI 2012, read)."""
+    tested = leak_tested_s(question.asked, question.machine)
+    for what, at_s in opened_s(question.asked, question.machine):
+        if tested is not None and at_s > tested:
+            told = f"no leak test since {what}, {question.local(at_s)}"
+            yield Reason("unknown", f"a leak test since {what}", told)
 
 
 def _cylinder_covers(question: _Question, size: str, psi: Decimal, read: str) -> Reason:
@@ -280,6 +309,7 @@ _PARTS: tuple[Callable[[_Question], Iterator[Reason]], ...] = (
     _in_use,
     _pop_off,
     _check,
+    _leak_test,
     _absorbent,
     _oxygen,
     _agent,

@@ -9,9 +9,10 @@ from logbook.answers.item import Asked, DueItem, Place, day_item, hours_item, no
 from logbook.answers.moment import Moment
 from logbook.answers.usage import machine_run_s, vaporizer_run_s
 from logbook.errors import InputError
+from logbook.projections.lookup import OUTPUT_VERIFICATION
 from logbook.projections.tables import service, service_plan
 
-EXPECTED = {"machine": "service", "vaporizer": "output verification"}
+EXPECTED = {"machine": "service", "vaporizer": OUTPUT_VERIFICATION}
 """What every unit needs even where nobody planned it (ANZCA PS31 2014; UC Davis policy)."""
 
 

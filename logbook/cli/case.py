@@ -25,6 +25,7 @@ CIRCUITS = {
     "non-rebreathing": "non-rebreathing",
     "unknown": "unknown",
 }
+NOW = ("due", "overdue")
 POP_OFF_CAUTION = "Confirm that the pop-off valve is open, and watch that valves and bag move."
 
 
@@ -70,7 +71,19 @@ def segments_of(stretch: Any, flow: Any, dial: Any) -> list[dict[str, Any]]:
     return parts
 
 
-def _flag_lines(machine: str) -> Any:
+def _absorbent_lines(desk: "Desk", book: Any, machine: str) -> list[str]:
+    """Whether the absorbent is due now, said while the technician still stands at the machine."""
+    from logbook.answers.absorbent import absorbent_items
+    from logbook.answers.item import ask
+    from logbook.answers.moment import moment_at
+
+    asked = ask(book.connection, moment_at(desk.now(), book.zone))
+    view = asked.machines.get(machine)
+    items = absorbent_items(asked, view) if view else []
+    return [f"Now {one.standing}: {one.sentence}." for one in items if one.standing in NOW]
+
+
+def _flag_lines(desk: "Desk", machine: str) -> Any:
     """What stood against the machine when the case began: recorded, and said at once."""
 
     def then(book: Any, saved: Any) -> list[str]:
@@ -78,7 +91,7 @@ def _flag_lines(machine: str) -> Any:
 
         body, at_s = saved.entry.body, saved.entry.at_s
         flags = flags_at(book.connection, book.zone, machine, at_s, body.vaporizer)
-        return [f"Flagged: {flag}." for flag in flags]
+        return [f"Flagged: {flag}." for flag in flags] + _absorbent_lines(desk, book, machine)
 
     return then
 
@@ -138,7 +151,7 @@ def case_log(
             segments=segments_of(stretch, flow, dial), **told,
         )  # fmt: skip
 
-    desk.record(body, at=began, by=by, then=_flag_lines(machine))
+    desk.record(body, at=began, by=by, then=_flag_lines(desk, machine))
 
 
 @case.command("begin")
@@ -170,7 +183,7 @@ def case_begin(
     def then(book: Any, saved: Any) -> list[str]:
         shut = ["THE POP-OFF VALVE IS SHUT: open it now."] if pop_off == "shut" else []
         caution = [POP_OFF_CAUTION] if pop_off is None else []
-        return [*shut, *caution, *_flag_lines(machine)(book, saved)]
+        return [*shut, *_flag_lines(desk, machine)(book, saved), *caution]
 
     desk.record(body, at=at, by=by, then=then)
 
@@ -208,7 +221,7 @@ def case_end(
 
         begun = read_entry(book.connection, saved.entry.body.case_entry)
         ran_s = saved.entry.at_s - begun.at_s if begun else 0
-        return [f"{machine} ran {duration_text(ran_s)}."]
+        return [f"{machine} ran {duration_text(ran_s)}.", *_absorbent_lines(desk, book, machine)]
 
     desk.record(body, at=at, by=by, then=then)
 

@@ -54,7 +54,14 @@ def correct(
             book, entry, desk.now(), withdraw=withdraw, restore=restore, reason=because, **changes
         )
 
-    desk.record(body, at=at, by=by)
+    def then(book: Any, _saved: Any) -> list[str]:
+        from logbook.projections.project import counting
+        from logbook.sheets.sentences import sentence
+
+        now_says = counting(book.connection, entry)
+        return [f"Entry {entry} now says: {sentence(now_says, book.zone)}."] if now_says else []
+
+    desk.record(body, at=at, by=by, then=then)
 
 
 @click.command()

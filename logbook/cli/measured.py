@@ -3,6 +3,8 @@
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from logbook.errors import InputError
+
 if TYPE_CHECKING:
     from logbook.checklists import Item
 
@@ -13,6 +15,11 @@ _READERS = {
     "cmH2O": "parse_pressure_cmh2o",
     "mL": "parse_volume_ml",
 }
+
+
+# Above any gauge, flowmeter, canister or machine's week; our own choice, to catch a slip.
+_MOST = {"psi": 5_000, "mL/min": 20_000, "g": 10_000, "cmH2O": 100}
+_MOST_OTHER = 1_000
 
 
 def measured_value(item: "Item", text: str) -> str:
@@ -30,6 +37,12 @@ def measured_value(item: "Item", text: str) -> str:
         value: Decimal = getattr(units, _READERS[item.unit])(text, item.key)
     else:
         value = units.parse_decimal(bare, item.key)
+    most = _MOST.get(item.unit or "", _MOST_OTHER)
+    if not 0 <= value <= most:
+        raise InputError(
+            f"{item.key} {units.format_decimal(value)} {item.unit} is more than any gauge shows; "
+            "check the number and its unit"
+        )
     return units.format_decimal(value)
 
 

@@ -37,6 +37,7 @@ class Lasting(Typed):
     """Reads a duration into seconds."""
 
     module = "logbook.times"
+
     def convert(self, value: Any, param: Any, ctx: Any) -> Any:
         """The duration in seconds."""
         seconds = super().convert(value, param, ctx)

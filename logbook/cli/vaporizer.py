@@ -73,7 +73,12 @@ def vaporizer_fit(desk: "Desk", tag: str, machine: str, at: str | None, by: str 
     """
     from logbook.entries.vaporizer import VaporizerFitting
 
-    def then(_book: Any, _saved: Any) -> list[str]:
+    def then(book: Any, saved: Any) -> list[str]:
+        from logbook.answers.service_state import open_faults
+
+        faults = open_faults(book.connection, tag, saved.entry.at_s)
+        if faults:
+            return [f"NOT TO BE USED: {fault.sentence(book.zone)}." for fault in faults]
         return [f"Leak-test {machine} with {tag} on and off before the next case."]
 
     desk.record(VaporizerFitting.of(vaporizer=tag, machine=machine), at=at, by=by, then=then)

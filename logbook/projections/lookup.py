@@ -122,13 +122,24 @@ def position(stays: list[Stay], at_s: int) -> str | None:
     return machines[-1] if machines else None
 
 
+OUTPUT_VERIFICATION = "output verification"
+"""The service that shows a vaporizer's dose, and so the only one that can clear it."""
+
+
 def evidence_s(unit: ColumnElement[Any], entry: ColumnElement[Any]) -> ColumnElement[Any]:
-    """When the check or service of an entry passed on a unit; null where it did not."""
+    """When the check or service of an entry passed on a unit; null where it did not.
+
+    Of a vaporizer only a verification of its output counts: dusting it clears nothing.
+    """
     checks = select(check.c.at_s).where(
         check.c.entry == entry, check.c.machine == unit, check.c.verdict == "passed"
     )
+    no_vaporizer = unit.not_in(select(vaporizer.c.vaporizer))
     services = select(service.c.at_s).where(
-        service.c.entry == entry, service.c.unit == unit, service.c.outcome == "passed"
+        service.c.entry == entry,
+        service.c.unit == unit,
+        service.c.outcome == "passed",
+        (service.c.item == OUTPUT_VERIFICATION) | no_vaporizer,
     )
     return func.coalesce(checks.scalar_subquery(), services.scalar_subquery())
 

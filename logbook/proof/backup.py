@@ -72,13 +72,18 @@ def _names_are_kept(folder: Path) -> None:
 
 
 def _name(part: Path, target: Path) -> None:
-    """Give the copy its name. Unlike a rename, a link fails where the name was taken meanwhile."""
+    """Give the copy its name. Unlike a rename, a link fails where the name was taken meanwhile;
+    where there are no links, an empty file that is ours keeps the name free."""
     try:
-        os.link(part, target)
+        try:
+            os.link(part, target)
+        except FileExistsError:
+            raise
+        except OSError:
+            target.open("xb").close()
+            part.replace(target)
     except FileExistsError:
         raise InputError(f"{target} exists already; a backup never replaces a file") from None
-    except OSError:
-        part.rename(target)
 
 
 def _whole(path: Path, what: str) -> Checkpoint:

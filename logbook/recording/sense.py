@@ -13,6 +13,7 @@ from logbook.projections import tables
 from logbook.projections.lookup import (
     FOREVER_S,
     LONGEST_CASE_S,
+    OUTPUT_VERIFICATION,
     cases_between,
     clinic_zone,
     evidence_s,
@@ -275,8 +276,8 @@ def _return(connection: Connection, body: "ReturnToService", at_s: int, _own: in
     ).scalar()
     if seen_s is None:
         raise InputError(
-            f"entry {body.evidence_entry} is no passed check or service of {body.unit}; "
-            "record one, then name its number"
+            f"entry {body.evidence_entry} is no passed check or service that clears {body.unit} "
+            f"(of a vaporizer: {OUTPUT_VERIFICATION}); record one, then name its number"
         )
     fault = tables.fault
     stopping = select(fault).where(

@@ -21,7 +21,8 @@ def _line(line: HistoryLine, zone: ZoneInfo) -> str:
         return wrapped(told)
     rows = wrapped(told).split("\n")
     mark = f"  [{line.state} by entry {line.corrected_by}: {line.reason}]"
-    return "\n".join([*(struck(row) for row in rows), wrapped(mark, "      ")])
+    now = [wrapped(f"  now: {sentence(line.now_says, zone)}", "      ")] if line.now_says else []
+    return "\n".join([*(struck(row) for row in rows), wrapped(mark, "      "), *now])
 
 
 def history_json(lines: list[HistoryLine], zone: ZoneInfo) -> list[dict[str, Any]]:
@@ -38,6 +39,7 @@ def history_json(lines: list[HistoryLine], zone: ZoneInfo) -> list[dict[str, Any
             "state": line.state,
             "corrected_by": line.corrected_by,
             "reason": line.reason,
+            "now_says": sentence(line.now_says, zone) if line.now_says else None,
         }
         for line in lines
     ]

@@ -224,7 +224,7 @@ def _restore(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
 
 _TOLD: dict[str, Callable[[Any, Entry, ZoneInfo], str]] = {
     "clinic": lambda b, _e, _z: (
-        f"{b.name}, time zone {b.timezone}, week's list on {b.listing_day.title()}"
+        f"{b.name}, time zone {b.timezone}, week's list on {b.listing_day.title()}s"
     ),
     "staff": lambda b, _e, _z: f"{b.initials} signs entries",
     "machine": _machine,

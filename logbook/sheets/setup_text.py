@@ -28,13 +28,15 @@ def setup_text(setup: Setup, weight_g: Decimal) -> str:
         f"for {time}: {format_decimal(setup.oxygen_l)} L oxygen, "
         f"{format_decimal(setup.agent_ml)} mL {setup.agent} counted at {dial} %"
     )
-    tidal = f"{format_decimal(bag.tidal_low_ml, 0)}-{format_decimal(bag.tidal_high_ml, 0)}"
+    tidal = "-".join(format_decimal(round(ml, 1)) for ml in (bag.tidal_low_ml, bag.tidal_high_ml))
     rows.append(
         f"tidal volume {tidal} mL; bag too full: next size up, always empty: next size down"
     )
     heed = [f"! {line}" for line in setup.cautions]
-    remarks = [*setup.remarks, CAUTIOUS]
-    return "\n".join(wrapped(row) for row in [*rows[:1], *heed, *rows[1:], *remarks])
+    # Where sources differ about the circuit, that stands right under it.
+    return "\n".join(
+        wrapped(row) for row in [*rows[:1], *setup.remarks, *heed, *rows[1:], CAUTIOUS]
+    )
 
 
 def _flow(flow: FlowRange) -> str:

@@ -121,7 +121,7 @@ def test_a_ledger_is_started_once_and_never_replaced(say: Say, tmp_path: Path) -
     line = '--ledger new.ledger new "Brook End Vets" --timezone Europe/Oslo --listing-day thursday'
     told(
         say(line),
-        "Saved entry 1: Brook End Vets, time zone Europe/Oslo, week's list on Thursday, "
+        "Saved entry 1: Brook End Vets, time zone Europe/Oslo, week's list on Thursdays, "
         "2026-03-07 00:00.",
         "The ledger is new.ledger. Next: logbook staff add INITIALS NAME.",
     )
@@ -257,10 +257,13 @@ def test_what_stood_against_the_machine_is_flagged_when_a_case_is_logged(say: Sa
 
 def test_a_case_runs_live_from_begin_to_end(say: Say) -> None:
     begun = say("case begin bay1 --at 15:00 --circuit adult --weight 24kg")
-    assert begun.out.splitlines()[:2] == [
-        "Saved entry 6: bay1 case begun, adult rebreathing, 24 kg, 2026-03-06 15:00 by KO.",
-        "Confirm that the pop-off valve is open, and watch that valves and bag move.",
-    ]
+    lines = begun.out.splitlines()
+    assert lines[0] == (
+        "Saved entry 6: bay1 case begun, adult rebreathing, 24 kg, 2026-03-06 15:00 by KO."
+    )
+    assert lines[-1] == (
+        "Confirm that the pop-off valve is open, and watch that valves and bag move."
+    )
     assert "still running" in say("case list").out
     refused = say("case begin bay1")
     assert "case 6 still runs on bay1 since 2026-03-06 15:00" in refused.err
@@ -357,7 +360,7 @@ def test_a_tipped_vaporizer_is_out_of_service_until_evidence_brings_it_back(say:
     )
     assert "NO: iso1 out of service since 2026-03-06 08:00: tipped" in say("ready bay1").out
     early = say("return-to-service iso1 --evidence 6")
-    assert "entry 6 is no passed check or service of iso1" in early.err
+    assert "entry 6 is no passed check or service that clears iso1" in early.err
     done = say('service done iso1 "output verification" --outcome passed --at 12:00')
     told(
         say(f"return-to-service iso1 --evidence {number(done)} --remark 'steps done'"),
@@ -383,6 +386,8 @@ def test_a_case_is_corrected_and_its_first_words_stay(say: Say) -> None:
     told(
         say(f"correct {case} --ran 1h20 --set circuit='pediatric rebreathing' --because misread"),
         f"Saved entry 7: entry 6 replaced, misread, {NOW} by KO.",
+        "Entry 6 now says: bay1 case to 2026-03-06 09:30 (1 h 20 min), pediatric rebreathing, "
+        "24 kg, 2026-03-06 08:10 by KO.",
     )
     listed = say("case list --json").json["cases"][0]
     assert (listed["ran_s"], listed["circuit"]) == (4800, "pediatric rebreathing")
@@ -390,6 +395,7 @@ def test_a_case_is_corrected_and_its_first_words_stay(say: Say) -> None:
     lines = say("history bay1").out.splitlines()
     assert lines[0].startswith("6 bay1 case to 2026-03-06 09:45 (1 h 35 min), adult rebreathing")
     assert lines[1] == "  [replaced by entry 7: misread]"
+    assert lines[2].startswith("  now: bay1 case to 2026-03-06 09:30 (1 h 20 min)")
 
 
 def test_a_case_is_moved_withdrawn_and_restored(say: Say) -> None:
@@ -845,3 +851,27 @@ def test_a_level_above_what_a_vaporizer_holds_is_recorded_and_said(say: Say) -> 
     ran = say("agent level iso1 300ml")
     assert ran.code == 0
     assert "fault report iso1 overfilled" in " ".join(ran.out.split())
+
+
+def test_only_a_verified_output_clears_a_tipped_vaporizer(say: Say) -> None:
+    say("fault report iso1 tipped --at 8:00")
+    dusted = number(say("service done iso1 dusting --outcome passed --at 9:00"))
+    refused = say(f"return-to-service iso1 --evidence {dusted}")
+    assert refused.code == 2
+    assert "output verification" in refused.err
+    done = number(say("service done iso1 'output verification' --outcome passed --at 10:00"))
+    assert say(f"return-to-service iso1 --evidence {done}").code == 0
+
+
+def test_fitting_a_vaporizer_that_is_out_of_service_says_so(say: Say) -> None:
+    say("fault report iso1 dropped --at 8:00")
+    ran = say("vaporizer fit iso1 bay1 --at 9:00")
+    assert "NOT TO BE USED: iso1 out of service since 2026-03-06 08:00: dropped" in ran.out
+    assert "Leak-test" not in ran.out
+
+
+def test_a_case_that_fills_the_absorbent_says_so_at_once(say: Say) -> None:
+    say("absorbent change bay1 --at '2026-03-05 07:00'")
+    assert "Now" not in say("case log bay1 --began '2026-03-05 08:00' --ran 7h").out
+    ran = say("case log bay1 --began 8:10 --ran 2h")
+    assert "Now overdue: absorbent 9 of 8 h in use" in ran.out

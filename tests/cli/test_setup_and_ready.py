@@ -217,3 +217,26 @@ def test_use_far_from_what_dial_and_flow_say_becomes_a_remark_after_three_fills(
         kept("agent", "level", "iso1", level, "--at", f"{hour + 1}:30")
     assert "output drift" in kept("ready", "bay1").out
     assert "output drift" in kept("vaporizer", "show", "iso1").out
+
+
+def test_a_leak_test_is_owed_after_anything_that_opened_the_machine(
+    kept: Callable, tmp_path: Path
+) -> None:
+    kept("absorbent", "change", "bay1", "--at", "8:00")
+    assert kept("ready", "bay1", "--json").json["verdict"] == (
+        "cannot tell: no record of a leak test since the absorbent change"
+    )
+    assert kept("check", "bay1", "--answers", answers(tmp_path), "--at", "8:30").code == 0
+    assert kept("ready", "bay1").code == 0
+
+
+def test_a_low_reserve_cylinder_is_remarked_on_beside_a_good_pipeline(kept: Callable) -> None:
+    kept("oxygen", "read", "bay1", "--cylinder", "150psi", "--at", "9:00")
+    assert "remark: reserve cylinder 150 psi: replace it" in kept("ready", "bay1").out
+
+
+def test_a_vaporizer_that_reads_above_what_it_holds_stops_its_machine(kept: Callable) -> None:
+    kept("agent", "level", "iso1", "300ml")
+    ran = kept("ready", "bay1")
+    assert ran.code == 3
+    assert "more than it holds" in ran.out

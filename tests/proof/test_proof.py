@@ -3,6 +3,7 @@
 import ast
 import json
 import multiprocessing
+import os
 import re
 import shutil
 import sqlite3
@@ -11,6 +12,7 @@ import sys
 import threading
 from collections.abc import Callable
 from contextlib import closing
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -343,11 +345,26 @@ def test_a_backup_never_overwrites(ledger: Path, tmp_path: Path) -> None:
     assert target.read_text() == "mine"
 
 
-def test_a_backup_whose_name_is_taken_while_it_is_made_never_overwrites(
+def no_links(*_paths: object) -> None:
+    raise PermissionError(1, "this disk knows no links")
+
+
+def test_a_backup_is_made_on_a_disk_without_links(
     ledger: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "link", no_links)
+    assert backup(ledger, tmp_path / "copy.ledger").entries == 2
+    assert checks(tmp_path / "copy.ledger") == []
+
+
+@pytest.mark.parametrize("links", [True, False])
+def test_a_backup_whose_name_is_taken_while_it_is_made_never_overwrites(
+    ledger: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, links: bool
 ) -> None:
     from logbook.proof import backup as module
 
+    if not links:
+        monkeypatch.setattr(os, "link", no_links)
     target = tmp_path / "copy.ledger"
 
     def slow(path: Path, what: str) -> Checkpoint:
@@ -500,11 +517,16 @@ def test_a_journal_without_its_file_is_not_played_into_the_restored_one(
 ) -> None:
     copy = tmp_path / "copy.ledger"
     backup(ledger, copy)
-    subprocess.run([sys.executable, "-c", CRASH, str(ledger)], check=False)
+    for text in ("x", "y", "z"):
+        note(ledger, text)
+    crash = CRASH.replace("DROP TABLE note", "DROP TABLE entry")
+    subprocess.run([sys.executable, "-c", crash, str(ledger)], check=False)
     ledger.unlink()
     assert copying.journal_of(ledger).exists()
     restore(ledger, copy, memory, reason="disk died", by="KO", now=NOW)
+    assert not copying.journal_of(ledger).exists()
     assert checks(ledger) == []
+    assert head_of(ledger)[0] == 3
 
 
 def test_a_spoilt_backup_is_refused_and_the_ledger_stays(
@@ -528,6 +550,24 @@ def test_a_restore_with_a_signature_that_nobody_has_changes_nothing(
     with pytest.raises(InputError, match="nobody here signs as XX"):
         restore(ledger, copy, memory, reason="disk died", by="XX", now=NOW)
     assert {one.name: one.read_bytes() for one in tmp_path.glob("*ledger*")} == before
+
+
+def test_the_name_of_the_ledger_is_at_no_moment_without_a_file(
+    ledger: Path, tmp_path: Path, memory: Memory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from logbook.proof import backup as module
+
+    backup(ledger, tmp_path / "copy.ledger")
+    set_aside, stood = module._set_aside, []
+
+    def watched(path: Path, now: datetime) -> Path | None:
+        aside = set_aside(path, now)
+        stood.append(path.is_file())
+        return aside
+
+    monkeypatch.setattr(module, "_set_aside", watched)
+    restore(ledger, tmp_path / "copy.ledger", memory, reason="drill", by="KO", now=NOW)
+    assert stood == [True]
 
 
 WRITER = """

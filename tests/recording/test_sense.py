@@ -342,7 +342,8 @@ def test_only_what_passed_on_the_same_unit_is_evidence(tell: Scribe, refused) ->
     )
     for seq in (failed, unfinished, other, unsure, 1):
         assert refused(back, tell, "2026-03-03 10:00", seq) == (
-            f"entry {seq} is no passed check or service of bay1; record one, then name its number"
+            f"entry {seq} is no passed check or service that clears bay1 "
+            "(of a vaporizer: output verification); record one, then name its number"
         )
     assert "is no passed check" in refused(back, tell, "2026-03-03 10:00", other, "iso1")
 
