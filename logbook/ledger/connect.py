@@ -106,6 +106,8 @@ def _in_words(path: Path, error: BaseException | None) -> LogbookError:
     code = _code(error)
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return NotSaved(f"{path} was in use by another program for more than 10 seconds; try again")
+    if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_READONLY_DBMOVED:
+        return NotSaved(f"{path} was replaced meanwhile, as a restore does; try again")
     if code in _UNWRITABLE:
         return NotSaved(f"{path}: {_UNWRITABLE[code]}")
     if code == sqlite3.SQLITE_NOTADB:

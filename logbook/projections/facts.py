@@ -5,7 +5,7 @@ why a late entry gives the same tables as one that came in order.
 """
 
 from collections.abc import Callable, Iterable
-from functools import partial
+from functools import cache, partial
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Table
@@ -24,10 +24,23 @@ Row = tuple[Table, dict[str, Any]]
 
 def _row(table: Table, entry: Entry, part: Any, **fixed: Any) -> Row:
     """A row whose columns are the fields of the same name, the header's, and those given."""
-    row = {name: getattr(part, name, None) for name in table.columns.keys()}  # noqa: SIM118
-    header = {"entry": entry.seq, "at_s": entry.at_s, "by": entry.by}
-    row.update((name, value) for name, value in header.items() if name in row)
+    told, header = _sources(table, type(part))
+    row = dict.fromkeys(table.columns.keys())
+    for name in told:
+        row[name] = getattr(part, name)
+    for name in header:
+        row[name] = entry.seq if name == "entry" else getattr(entry, name)
     return table, row | fixed
+
+
+@cache
+def _sources(table: Table, kind: type) -> tuple[list[str], list[str]]:
+    """The columns that a part tells, and those of the header; asking a model for what it lacks is
+    slow, so each is asked once."""
+    fields = getattr(kind, "model_fields", {})
+    names = table.columns.keys()
+    told = [name for name in names if name in fields or hasattr(kind, name)]
+    return told, [name for name in ("entry", "at_s", "by") if name in names]
 
 
 def _one_row(table: Table, **fixed: Any) -> Callable[[Entry, Any], list[Row]]:

@@ -13,6 +13,7 @@ from sqlalchemy import select
 from logbook.entries.book import Restore
 from logbook.errors import InputError, LedgerError, LogbookError
 from logbook.ledger.connect import engine_for, errors_in_words
+from logbook.ledger.disk import names_are_kept
 from logbook.ledger.schema import entry
 from logbook.ledger.store import Draft, head, new_id
 from logbook.proof.checkpoint import Checkpoint
@@ -38,9 +39,15 @@ def backup(path: Path, target: Path) -> Checkpoint:
         told = _whole(part, f"the copy of {path.name}")
         _name(part, target)
     finally:
-        part.unlink(missing_ok=True)
-    _names_are_kept(target.parent)
+        _taken_away(part)
+    names_are_kept(target.parent)
     return told
+
+
+def _taken_away(part: Path) -> None:
+    """Leave no half copy behind. A disk that refuses it does not undo what was done before."""
+    with suppress(OSError):
+        part.unlink(missing_ok=True)
 
 
 def _free(target: Path) -> None:
@@ -59,16 +66,6 @@ def _copy(path: Path, target: Path) -> None:
         source.backup(copy)
     with target.open("rb") as file:
         os.fsync(file.fileno())
-
-
-def _names_are_kept(folder: Path) -> None:
-    """Wait until the disk holds the names of a folder; without it a power cut may undo them."""
-    with suppress(OSError):  # Some systems know no such thing for a folder.
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
 
 
 def _name(part: Path, target: Path) -> None:
@@ -163,8 +160,8 @@ def restore(
             aside = _set_aside(path, now)
             part.replace(path)
         finally:
-            part.unlink(missing_ok=True)
-    _names_are_kept(path.parent)
+            _taken_away(part)
+    names_are_kept(path.parent)
     with suppress(LogbookError), reading(path) as book:
         # Whoever restores here knows of the gap: this computer need not warn of it.
         memory.remember(plan.source.ledger, *head(book.connection))

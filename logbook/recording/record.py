@@ -11,6 +11,7 @@ from sqlalchemy import insert, select
 
 from logbook.errors import InputError
 from logbook.ledger.connect import engine_for, errors_in_words
+from logbook.ledger.disk import names_are_kept
 from logbook.ledger.schema import person
 from logbook.ledger.store import (
     Draft,
@@ -97,4 +98,5 @@ def found(path: Path, drafts: Sequence[Draft], zone: ZoneInfo, now: datetime) ->
             with suppress(OSError):
                 left.unlink(missing_ok=True)
         raise
+    names_are_kept(path.parent)
     return entries

@@ -5,6 +5,7 @@ command or an option without a line here fails a test of its own.
 """
 
 import os
+import shlex
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -368,7 +369,7 @@ def stocked(founded: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
         "machine retire bay0 --because sold --at 2026-03-01T08:00",
         "absorbent change bay1 --at 2026-03-02T07:30",  # 9
         "case log bay1 --began 2026-03-02T08:10 --ran 1h35",  # 10
-        "service done iso1 check --outcome passed --at 2026-03-03T08:00",  # 11
+        "service done iso1 'output verification' --outcome passed --at 2026-03-03T08:00",  # 11
         "case begin bay1 --at 2026-03-06T15:00",  # 12
         f"checklist load {path.with_name('measured.toml')}",
     )
@@ -378,7 +379,7 @@ def stocked(founded: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
         patch.setenv("LOGBOOK_BY", "KO")
         for line in lines:
             with CliRunner().isolation() as (_, err, _):
-                code = run(logbook, ["--ledger", str(path), *line.split()])
+                code = run(logbook, ["--ledger", str(path), *shlex.split(line)])
                 assert code == 0, (line, err.getvalue())
     return path
 

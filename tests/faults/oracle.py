@@ -31,6 +31,7 @@ Row = tuple[object, ...]
 KIND, BY, BODY = 2, 7, 8
 REFUSED = re.compile(r"Not done, nothing saved: [^\n]+\.\n")
 SENTENCE = re.compile(r"[A-Z][^\n]+\.\n")
+ASIDE = "clinic.ledger.replaced-*Z"
 UNKNOWN = re.compile(r"It is not known whether this was saved: [^\n]+\.\n")
 
 
@@ -172,9 +173,12 @@ def aftermath(place: Place, expected: Expected, said: Said, number: int) -> Afte
         breaches += whole(place.ledger)
     if number % 2 == 1 and expected.command.name != "new":
         breaches += plain("due, first of all,", typed(place, "due"), 0, 3)
-    if not (said.saved and said.to_the_end):
+    done_in_spite_of_it = said.saved and said.to_the_end
+    if not done_in_spite_of_it:
         breaches += _typed_again(place, expected, saved=saved)
     breaches += _goes_on(place, expected)
+    if not done_in_spite_of_it:  # Else the disk itself may have refused to take a file away.
+        breaches += litter(place)
     if not breaches:
         thorough = saved or number % 5 == 0
         breaches += (whole if thorough else chained)(place.ledger)
@@ -228,7 +232,7 @@ def _after_restore(place: Place, expected: Expected, rows: list[Row] | None) -> 
     breaches = []
     if rows[:KEPT_BY_BACKUP] != kept or meanings(rows[KEPT_BY_BACKUP:]) != expected.added:
         breaches.append("the restored ledger is not the backup and its entry of the restore")
-    asides = [entries(one) for one in place.desk.glob("clinic.ledger.replaced-*Z")]
+    asides = [entries(one) for one in place.desk.glob(ASIDE)]
     if expected.before not in asides:
         breaches.append("the ledger that was replaced is nowhere")
     return breaches, True
@@ -253,7 +257,7 @@ NEVER_REPLACED = {"new": "clinic.ledger", "backup": "copy.ledger"}
 def _typed_again(place: Place, expected: Expected, *, saved: bool | None) -> Iterator[str]:
     """Whoever was not told types the same once more, and it is there once."""
     command = expected.command
-    if saved and not command.has_a_time:
+    if (saved or list(place.desk.glob(ASIDE))) and not command.has_a_time:
         time.sleep(1.1)  # Whoever types it again does so in another second.
     again = typed(place, *command.words)
     if saved and command.name in NEVER_REPLACED:
@@ -267,7 +271,7 @@ def _typed_again(place: Place, expected: Expected, *, saved: bool | None) -> Ite
 
 
 def _goes_on(place: Place, expected: Expected) -> Iterator[str]:
-    """A note and a question need no step by hand, and no litter is left."""
+    """A note and a question need no step by hand."""
     if expected.command.name == "new":
         yield from plain("staff add", typed(place, "staff", "add", "KO", "Day lead"), 0)
     before = entries(place.ledger)
@@ -275,7 +279,6 @@ def _goes_on(place: Place, expected: Expected) -> Iterator[str]:
     yield from plain("due", typed(place, "due"), 0, 3)
     if entries(place.ledger)[:-1] != before:
         yield "the note changed what stood before it"
-    yield from litter(place)
 
 
 LEFT = re.compile(r"(old|copy|clinic)\.ledger(\.replaced-\w+Z|\.before-\d+)?")

@@ -4,7 +4,7 @@ import os
 import random
 import time
 from collections.abc import Callable
-from concurrent.futures import Executor
+from concurrent.futures import Executor, Future
 from pathlib import Path
 
 import pytest
@@ -13,7 +13,7 @@ from logbook.ledger.connect import BUSY_TIMEOUT_MS
 from tests.faults.bench import Place, Ran, run
 from tests.faults.commands import DUE, NOTE
 from tests.faults.oracle import REFUSED, entries
-from tests.faults.writers import busy_writers, hold, impatient, killed_writers, started
+from tests.faults.writers import Tally, busy_writers, hold, impatient, killed_writers, started
 
 ROUNDS = {"quick": 4, "ci": 200, "full": 2_000}
 EACH = {"quick": {2: 20, 8: 5}, "ci": {2: 2_000, 8: 250}, "full": {2: 2_000, 8: 2_000}}
@@ -43,15 +43,27 @@ def test_two_busy_writers_killed_at_once_lose_nothing_they_were_told(
     assert told >= len(seen)
 
 
+@pytest.fixture(scope="module")
+def crowds(
+    benches: Executor, clinics: Path, tmp_path_factory: pytest.TempPathFactory, size: str
+) -> dict[int, "Future[tuple[Tally, int]]"]:
+    """Both crowds at work at the same time, each on a ledger of its own: one waits on its lock."""
+    start = Place(clinics / "clinic")
+    return {
+        count: benches.submit(
+            busy_writers, start, tmp_path_factory.mktemp("crowd") / "busy", "abcdefgh"[:count], each
+        )
+        for count, each in EACH[size].items()
+    }
+
+
 @pytest.mark.parametrize("writers", [2, 8])
 def test_writers_at_the_same_time_lose_nothing_and_share_one_chain(
-    benches: Executor, clinics: Path, tmp_path: Path, writers: int, size: str,
+    crowds: dict[int, "Future[tuple[Tally, int]]"], writers: int, size: str,
     report: Callable[[str], None],
 ) -> None:  # fmt: skip
-    names, each = "abcdefgh"[:writers], EACH[size][writers]
-    start = Place(clinics / "clinic")
-    job = benches.submit(busy_writers, start, tmp_path / "busy", names, each)
-    seen, refusals = job.result()
+    each = EACH[size][writers]
+    seen, refusals = crowds[writers].result()
     report(
         f"{writers} writers: {seen.told} of {writers * each} notes told as saved, "
         f"{refusals} refused for waiting and tried again, {len(seen.breaches)} breaches"
@@ -91,6 +103,7 @@ def test_a_writer_that_waits_too_long_is_told_so_while_reading_goes_on(
     assert (reading.code, reading.err) == (3, "")
     assert read_s < HELD_S[size] / 3
     assert (waiting.code, waiting.out) == (5, "")
+    assert waited_s > (0.4 if size == "quick" else BUSY_TIMEOUT_MS / 1000)
     assert REFUSED.fullmatch(waiting.err), waiting.err
     assert "was in use by another program for more than 10 seconds; try again" in waiting.err
     assert (again.code, again.err) == (0, "")

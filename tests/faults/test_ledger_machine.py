@@ -3,15 +3,16 @@
 A plain list says what the ledger must hold; a dictionary of notes says what its table must.
 """
 
-import os
 import shutil
 import tempfile
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
+from hypothesis import seed as sown
 from hypothesis import strategies as st
 from hypothesis.stateful import (
     Bundle,
@@ -158,17 +159,18 @@ FOUNDED = 2
 
 
 def test_any_order_of_events_leaves_the_ledger_and_its_tables_as_a_list_says(
-    founded: Path, size: str, seed: int, monkeypatch: pytest.MonkeyPatch
-) -> None:
+    founded: Path, size: str, seed: int, monkeypatch: pytest.MonkeyPatch,
+    report: Callable[[str], None],
+) -> None:  # fmt: skip
     monkeypatch.setattr(Ledger, "founded", founded, raising=False)
     examples, steps = EXAMPLES[size]
+    report(f"ledger machine: {examples} examples of up to {steps} steps")
     run_state_machine_as_test(
-        Ledger,
+        sown(seed)(Ledger),
         settings=settings(
             max_examples=examples,
             stateful_step_count=steps,
             deadline=None,
-            derandomize=not os.environ.get("FAULTS_SEED") and size == "quick",
             suppress_health_check=list(HealthCheck),
         ),
     )

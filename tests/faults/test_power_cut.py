@@ -210,9 +210,6 @@ def test_the_same_power_cuts_find_losses_where_nothing_is_synced(
     assert seen["kept"] < states
 
 
-@pytest.mark.xfail(
-    strict=True, reason="the folder is not synced after a new ledger was given its name"
-)
 def test_a_ledger_that_was_founded_is_there_after_a_power_cut(
     clinic: Path, size: str, chance: random.Random, report: Callable[[str], None],
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path,

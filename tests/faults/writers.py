@@ -16,6 +16,7 @@ from logbook.cli.failures import run as run_command
 from logbook.entries.book import Note
 from logbook.errors import NotSaved
 from logbook.ledger import connect
+from logbook.ledger.connect import BUSY_TIMEOUT_MS
 from logbook.ledger.store import Draft, new_id
 from logbook.recording.opening import writing
 from logbook.recording.record import record
@@ -54,13 +55,15 @@ def append_notes(place: Place, name: str, count: int) -> None:
         for number in range(count):
             draft = Draft(Note(text=f"{name} {number}"), NOW, "KO", new_id())
             while True:
+                began = time.monotonic()
                 try:
                     with writing(place.ledger) as book:
                         seq = record(book, draft, NOW).entry.seq
                     break
                 except NotSaved as error:
-                    if not IN_USE.fullmatch(str(error)):
-                        raise
+                    waited_s = time.monotonic() - began
+                    if not IN_USE.fullmatch(str(error)) or waited_s < BUSY_TIMEOUT_MS / 1000:
+                        raise  # Whoever says that it waited so long must have done so.
                     refusals += 1
             print(f"Saved entry {seq}: note, {name} {number},", file=out, flush=True)
     (place.folder / f"refusals-{name}").write_text(str(refusals))
