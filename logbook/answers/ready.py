@@ -212,7 +212,8 @@ def _agent_in(question: _Question, view: VaporizerView) -> Iterator[Reason]:
         need = f", the case needs {format_decimal(needed_ml)} mL above the low mark"
         yield Reason("stops", "agent", f"{about}{need if needed_ml else ''}: fill it")
     elif left.untold_cases:
-        told = f"{about}, less {left.untold_cases} cases without flow or dial: read the glass"
+        cases = "1 case" if left.untold_cases == 1 else f"{left.untold_cases} cases"
+        told = f"{about}, less {cases} without flow or dial: read the glass"
         yield Reason("remark", "agent", told)
     else:
         yield Reason("fine", "agent", about)

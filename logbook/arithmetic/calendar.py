@@ -89,6 +89,15 @@ def check_rhythm(text: str) -> None:
         raise InputError(f"rhythm {shown(text)} never occurs; write it like {_EXAMPLES}")
 
 
+_IN_WORDS = re.compile(r"([1-9][0-9]{0,3}) ?(day|week|month|year)s?", re.ASCII | re.IGNORECASE)
+
+
+def rhythm_of(text: str) -> str:
+    """The ISO 8601 interval of words such as ``12 months``; any other text stays as it is."""
+    found = _IN_WORDS.fullmatch(text.strip())
+    return f"P{found[1]}{found[2][0].upper()}" if found else text
+
+
 def next_due(every: str, last: date, anchor: date | None = None) -> date:
     """Answer the first day due strictly after ``last``, the day when it was last done.
 

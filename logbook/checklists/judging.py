@@ -72,7 +72,7 @@ def _not_looked_at(item: Item, answer: Answer, state: State) -> Judged:
         raise InputError(f"item {item.key} is not done, so it needs a reason; say why")
     if state == "not fitted" and item.fits is None:
         raise InputError(
-            f"item {item.key} cannot be not fitted, for every machine needs it; "
+            f"item {item.key} is part of every machine, so it cannot be left out as not fitted; "
             "say failed, or not done with a reason"
         )
     return Judged(state, _with_reason(state, answer.reason))

@@ -25,6 +25,7 @@ CIRCUITS = {
     "non-rebreathing": "non-rebreathing",
     "unknown": "unknown",
 }
+CIRCUIT = click.Choice(list(CIRCUITS), case_sensitive=False)
 NOW = ("due", "overdue")
 POP_OFF_CAUTION = "Confirm that the pop-off valve is open, and watch that valves and bag move."
 
@@ -36,7 +37,7 @@ def _patient(command: Any) -> Any:
         click.option("--vaporizer", help="Which vaporizer, where more than one is fitted."),
         click.option("--species", help="Species, in your own words."),
         click.option("--weight", type=MASS, help="Patient's weight: 24kg or 53lb."),
-        click.option("--circuit", type=click.Choice(list(CIRCUITS)), default="unknown"),
+        click.option("--circuit", type=CIRCUIT, default="unknown"),
     ):
         command = option(command)
     return command

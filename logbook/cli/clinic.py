@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from logbook.cli.options import json_option, signed
+from logbook.cli.options import INITIALS, json_option, signed
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -60,7 +60,7 @@ def staff() -> None:
 
 
 @staff.command("add")
-@click.argument("initials")
+@click.argument("initials", type=INITIALS)
 @click.argument("name")
 @signed
 @click.pass_obj

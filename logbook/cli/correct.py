@@ -4,8 +4,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.case import segments_of, settings
-from logbook.cli.options import DURATION, ENTRY, FILLED, signed
+from logbook.cli.case import CIRCUIT, CIRCUITS, segments_of, settings
+from logbook.cli.options import DURATION, ENTRY, FILLED, MASS, signed
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -24,29 +24,37 @@ if TYPE_CHECKING:
 )
 @click.option("--ended", type=FILLED, metavar="TIME", help="When a case really ended.")
 @click.option("--ran", type=DURATION, help="How long a case really ran.")
+@click.option("--circuit", type=CIRCUIT, help="The circuit of a case.")
+@click.option("--weight", type=MASS, help="The patient's weight: 24kg or 53lb.")
 @settings
 @click.option("--because", required=True, help="Why.")
 @signed
 @click.pass_obj
 def correct(
     desk: "Desk", /, entry: int, withdraw: bool, restore: bool, because: str, stretch: Any,
-    flow: Any, dial: Any, at: str | None, by: str | None, **changes: Any,
+    flow: Any, dial: Any, circuit: str | None, weight: Any, fields: tuple[str, ...],
+    at: str | None, by: str | None, **changes: Any,
 ) -> None:  # fmt: skip
     """Withdraw an entry, or say what it should have said. The entry itself stays readable.
 
     \b
     Examples:
       logbook correct 812 --withdraw --because "wrong machine" --by KO
-      logbook correct 812 --ran 1h20 --set circuit="adult rebreathing" --because misread --by KO
+      logbook correct 812 --ran 1h20 --circuit adult --because misread --by KO
     """
     from logbook.recording.correcting import correction_body
 
     changes["segments"] = tuple(segments_of(stretch, flow, dial))
+    told = (
+        *((f"circuit={CIRCUITS[circuit]}",) if circuit else ()),
+        *((f"weight_g={weight:f}",) if weight is not None else ()),
+    )
+    changes["fields"] = (*fields, *told)
     changed = any(value not in (None, ()) for value in changes.values())
     if withdraw + restore + changed != 1:
         raise click.UsageError(
             "say one of --withdraw, --restore, or what changes "
-            "(--set, --happened, --ended, --ran, --flow, --dial, --stretch)"
+            "(--set, --happened, --ended, --ran, --circuit, --weight, --flow, --dial, --stretch)"
         )
 
     def body(book: Any) -> Any:

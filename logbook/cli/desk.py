@@ -197,7 +197,9 @@ def signature(by: str | None) -> str:
     """The initials that sign an entry; asked for in a terminal, demanded elsewhere."""
     if by:
         return by
-    return str(ask("Your initials", "--by"))
+    from logbook.cli.options import INITIALS
+
+    return str(ask("Your initials", "--by", type=INITIALS))
 
 
 def has_terminal() -> bool:

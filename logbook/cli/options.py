@@ -79,7 +79,19 @@ class Filled(click.ParamType[str]):
         return str(value)
 
 
+class InitialsOf(Filled):
+    """Initials as they are kept, in capitals, however a hand typed them."""
+
+    name = "initials"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> str:
+        """The initials in capitals; other scripts' letters stay as typed, to be refused."""
+        text = super().convert(value, param, ctx).strip()
+        return text.upper() if text.isascii() else text
+
+
 ENTRY = EntryNumber()
+INITIALS = InitialsOf()
 FILLED = Filled()
 AGENTS = ("isoflurane", "sevoflurane", "desflurane", "halothane")
 
@@ -98,7 +110,7 @@ at_option = click.option(
     help="When it happened: 7:10, 'yesterday 7:10', '2026-03-02 07:30'.",
 )
 by_option = click.option(
-    "--by", type=FILLED, envvar="LOGBOOK_BY", metavar="INITIALS", help="Who signs."
+    "--by", type=INITIALS, envvar="LOGBOOK_BY", metavar="INITIALS", help="Who signs."
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object.")
 as_of_option = click.option(

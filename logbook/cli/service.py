@@ -24,7 +24,7 @@ def service() -> None:
 @service.command("plan")
 @click.argument("unit")
 @click.argument("item")
-@click.option("--every", metavar="INTERVAL", help="P12M, P6M, P2W, or an RFC 5545 rule.")
+@click.option("--every", metavar="INTERVAL", help="12 months, P12M, or an RFC 5545 rule.")
 @click.option("--run-hours", type=NUMBER, help="After so many hours of use.")
 @click.option("--last", type=FILLED, metavar="DATE", help="When it was last done, as far as known.")
 @click.option("--source", help="Who says so: the maker's manual, a local rule.")
@@ -41,13 +41,16 @@ def service_plan(
       logbook service plan iso1 "output verification" --every P12M --last 2025-03-20
       logbook service plan bay1 service --every P6M --run-hours 500 --source "maker's manual"
     """
+    from logbook.arithmetic.calendar import rhythm_of
     from logbook.entries.service import ServicePlan
     from logbook.times import parse_day
+
+    rhythm = rhythm_of(every) if every is not None else None
 
     def body(book: Any) -> ServicePlan:
         day = parse_day(last, book.zone, desk.now(), "--last") if last else None
         return ServicePlan.of(
-            unit=unit, item=item, every=every, run_hours=run_hours, last=day, source=source
+            unit=unit, item=item, every=rhythm, run_hours=run_hours, last=day, source=source
         )
 
     desk.record(body, at=at, by=by, then=_due_lines(desk, unit, item), signed=False)

@@ -26,14 +26,26 @@ def walk_list(walk: "ToWalk") -> "dict[str, Answer]":
     answers: dict[str, Answer] = {}
     group = ""
     shown = [item for item in walk.checklist.items if not not_here(walk, item)]
-    click.echo(wrapped(f"{walk.machine}: {walk.checklist.title}. Ctrl-C stops; nothing is saved."))
-    for number, item in enumerate(shown, start=1):
+    click.echo(
+        wrapped(
+            f"{walk.machine}: {walk.checklist.title}. b goes back one item. "
+            "Ctrl-C stops; nothing is saved."
+        )
+    )
+    at = 0
+    while at < len(shown):
+        item = shown[at]
         if item.group != group:
             group = item.group
             click.echo(f"\n{wrapped(group)}")
-        click.echo(wrapped(f"{number}/{len(shown)} {item.title}"))
+        click.echo(wrapped(f"{at + 1}/{len(shown)} {item.title}"))
         click.echo(wrapped(f"  {item.how}{_pressure(walk, item)}", "  "))
-        answers[item.key] = _ask(walk, item)
+        answer = _ask(walk, item, is_last=at + 1 == len(shown))
+        if answer is None:
+            at = max(at - 1, 0)
+        else:
+            answers[item.key] = answer
+            at += 1
     return answers
 
 
@@ -42,13 +54,19 @@ def _pressure(walk: "ToWalk", item: "Item") -> str:
     return f" Test pressure: {walk.limits[item.pressure]} cmH2O." if item.pressure else ""
 
 
-def _ask(walk: "ToWalk", item: "Item") -> "Answer":
-    """Ask one item until the answer fits; the last value is shown only after the new one."""
+def _ask(walk: "ToWalk", item: "Item", *, is_last: bool) -> "Answer | None":
+    """Ask one item until the answer fits; the last value is shown only after the new one.
+
+    None goes back one item: a gauge misread or a hold cut short must be measured again before
+    the check is saved, or it stays in the ledger as a failure.
+    """
     from logbook.checklists import judge
 
     while True:
         keys = wrapped(f"  {_keys(item)} >", "  ")
         typed = click.prompt(keys, prompt_suffix=" ", default="", show_default=False)
+        if typed.strip().lower() == "b":
+            return None
         try:
             answer = _answer(item, typed.strip())
             if answer is None:
@@ -58,12 +76,18 @@ def _ask(walk: "ToWalk", item: "Item") -> "Answer":
             click.echo(wrapped(f"  {error}.", "  "))
             continue
         last = walk.last.get(item.key)
-        before = f" (last: {last})" if last and (answer.value or answer.held_s) else ""
+        before = f" (last: {last})" if last and _measured(answer) else ""
         mark = "FAIL" if judged.state == "failed" else judged.state
         finding = judged.sentence.removeprefix(judged.state).removeprefix(": ")
         told = f": {finding}" if finding else ""
-        click.echo(wrapped(f"  {mark}{told}{before}", "  "))
+        redo = judged.state == "failed" and _measured(answer) and not is_last
+        again = ". To do it again type b" if redo else ""
+        click.echo(wrapped(f"  {mark}{told}{before}{again}", "  "))
         return answer
+
+
+def _measured(answer: "Answer") -> bool:
+    return answer.value is not None or answer.held_s is not None
 
 
 def _keys(item: "Item") -> str:

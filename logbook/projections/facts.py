@@ -24,8 +24,9 @@ Row = tuple[Table, dict[str, Any]]
 
 def _row(table: Table, entry: Entry, part: Any, **fixed: Any) -> Row:
     """A row whose columns are the fields of the same name, the header's, and those given."""
-    told, header = _sources(table, type(part))
-    row = dict.fromkeys(table.columns.keys())
+    kind: Any = type(part)
+    told, header = _sources(table, kind)
+    row: dict[str, Any] = dict.fromkeys(table.columns.keys())
     for name in told:
         row[name] = getattr(part, name)
     for name in header:

@@ -51,7 +51,8 @@ def _opened(path: Path, *, writes: bool) -> Iterator[Book]:
 def require_file(path: Path) -> None:
     """Refuse a path at which no ledger stands."""
     if not path.is_file():
-        raise InputError(f"there is no ledger at {path}; start one with: logbook new NAME")
+        command = "logbook new NAME --timezone ZONE"
+        raise InputError(f"there is no ledger at {path}; start one with: {command}")
 
 
 def bring_up_to_date(path: Path) -> None:

@@ -24,7 +24,8 @@ def _block(line: BoardLine) -> str:
     rows = [wrapped(f"{line.machine}{place}: {line.verdict.upper()}")]
     open_reasons = [one for one in line.reasons if one.weight != "fine"]
     if open_reasons:
-        more = f" (+{len(open_reasons) - 1} more)" if len(open_reasons) > 1 else ""
+        rest = len(open_reasons) - 1
+        more = f" (+{rest}: logbook ready {line.machine})" if rest else ""
         rows.append(wrapped(f"  {open_reasons[0].sentence}{more}", "      "))
     rows.append(wrapped(f"  {_amounts(line)}", "      "))
     return "\n".join(rows)

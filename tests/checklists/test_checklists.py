@@ -552,7 +552,7 @@ def test_a_recorded_number_can_be_said_to_fail() -> None:
         ("pop-off-open", {"state": "fine"}, "cannot be 'fine'; say one of: passed, failed"),
         ("pop-off-open", {"state": "not done"}, "is not done, so it needs a reason"),
         ("pop-off-open", {"state": "not done", "reason": "  "}, "needs a reason"),
-        ("pop-off-open", {"state": "not fitted"}, "cannot be not fitted"),
+        ("pop-off-open", {"state": "not fitted"}, "is part of every machine"),
         ("charcoal-weight", {"state": "not fitted", "value": "3"}, "so it has no value"),
     ],
 )

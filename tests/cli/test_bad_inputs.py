@@ -162,7 +162,7 @@ ENTRY: Bad = (
 )
 BY: Bad = (
     ("ZZ", "nobody here signs as ZZ"),
-    ("ko", "nobody here signs as ko"),
+    ("kø", "nobody here signs as kø"),
     ("٢", "nobody here signs as"),
     ("", "is empty"),
 )
@@ -171,7 +171,16 @@ USED: Bad = (("bay0", "bay0"), *UNIT)
 FRESH: Bad = (("bay1", "is taken"), ("Bay 7", "lower-case"), ("٧", "lower-case"), ("", ""))
 TEXT: Bad = (("", ""), ("   ", ""), ("x" * 501, "500"))
 CHOICE: Bad = (("nonsense", "is not one of"), ("٧", "is not one of"), ("", "is not one of"))
-EVERY: Bad = (("P0M", ""), ("12M", ""), ("٣", ""), ("1e3", ""), ("-P1M", ""), ("FREQ=DAYLY", ""))
+EVERY: Bad = (
+    ("P0M", ""),
+    ("12M", ""),
+    ("0 months", ""),
+    ("two weeks", ""),
+    ("٣", ""),
+    ("1e3", ""),
+    ("-P1M", ""),
+    ("FREQ=DAYLY", ""),
+)
 OUTPUT: Bad = (("2 nan", "plain number"), ("٢ 2", "plain number"), ("2", "requires 2 arguments"))
 STRETCH: Bad = (
     ("15min 1e3L/min 3", "is not a flow"),
@@ -220,7 +229,7 @@ KINDS: dict[Any, Bad] = {
     "expiry": DAY,
     "fields": CHANGE,
     "full": FULL,
-    "initials": (("KO", "are taken"), ("ko", "capital"), ("٧", "capital"), ("", "capital")),
+    "initials": (("ko", "are taken"), ("kø", "capital"), ("٧", "capital"), ("", "is empty")),
     "last": PAST_DAY,
     "limit": (("absorbent-hour", "there is no limit absorbent-hour"), ("٧", ""), ("", "")),
     "list_name": (("nonsense", "there is no list nonsense"), ("٧", ""), ("", "there is no list")),
@@ -574,7 +583,7 @@ ANSWERS: dict[str, str] = {
     ALL % '{"state": "not done", "reason": " "}': "needs a reason",
     ALL % '{"state": "passed", "held_s": "1e3"}': "whole seconds",
     ALL % '{"state": "passed", "held_s": "12"}': "nothing to measure",
-    ALL % '"not fitted"': "cannot be not fitted",
+    ALL % '"not fitted"': "is part of every machine",
     '{"oxygen-back": "passed"}': "has no answer",
     "{}": "has no answer",
 }

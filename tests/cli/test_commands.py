@@ -837,6 +837,31 @@ def test_every_list_that_comes_with_the_program_can_be_shown(say: Say) -> None:
         )
 
 
+def test_circuit_and_weight_of_a_logged_case_are_corrected_in_the_words_of_logging(
+    say: Say,
+) -> None:
+    seq = number(say("case log bay1 --began 8:10 --ran 1h --by ko --circuit Pediatric"))
+    ran = say(f"correct {seq} --circuit ADULT --weight 53lb --because misread --by ko")
+    assert "adult rebreathing, 24.04 kg" in ran.out
+    assert "by KO" in ran.out
+    change = number(say("absorbent change bay1 --at 7:00"))
+    assert "names no field" in say(f"correct {change} --circuit adult --because x").err
+
+
+@pytest.mark.parametrize(
+    ("words", "interval"),
+    [("12 months", "P12M"), ("1 Year", "P1Y"), ("2weeks", "P2W"), ("90 days", "P90D")],
+)
+def test_an_interval_is_read_in_words(say: Say, words: str, interval: str) -> None:
+    say(f"service plan bay1 service --every '{words}' --last 2026-01-05")
+    assert say("history bay1 --json").json["entries"][-1]["body"]["every"] == interval
+
+
+def test_the_board_names_the_command_that_tells_the_other_reasons(say: Say) -> None:
+    say("fault report bay1 leak --out-of-service --at 7:00")
+    assert ": logbook ready bay1)" in " ".join(say("board").out.split())
+
+
 def test_flow_and_dial_of_a_logged_case_can_be_corrected(say: Say) -> None:
     seq = (
         say("case log bay1 --began 8:10 --ran 1h --flow 1L/min --dial 2").out.split()[2].rstrip(":")

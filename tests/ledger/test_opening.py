@@ -103,7 +103,8 @@ def test_a_missing_file_is_named_and_not_made(tmp_path: Path, writes: bool) -> N
     path = tmp_path / "none.ledger"
     error = refusal(path, writes=writes)
     assert type(error) is InputError
-    assert str(error) == f"there is no ledger at {path}; start one with: logbook new NAME"
+    hint = "start one with: logbook new NAME --timezone ZONE"
+    assert str(error) == f"there is no ledger at {path}; {hint}"
     assert not list(tmp_path.iterdir())
 
 
