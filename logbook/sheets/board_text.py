@@ -16,7 +16,8 @@ def board_text(lines: list[BoardLine], moment: Moment) -> str:
     if not lines:
         return wrapped(NO_MACHINE)
     head = wrapped(f"{moment.day:%A} {moment.day}")
-    return "\n".join([head, *(_block(line) for line in lines)])
+    tail = wrapped("All reasons of a machine: logbook ready MACHINE")
+    return "\n".join([head, *(_block(line) for line in lines), tail])
 
 
 def _block(line: BoardLine) -> str:
@@ -24,8 +25,7 @@ def _block(line: BoardLine) -> str:
     rows = [wrapped(f"{line.machine}{place}: {line.verdict.upper()}")]
     open_reasons = [one for one in line.reasons if one.weight != "fine"]
     if open_reasons:
-        rest = len(open_reasons) - 1
-        more = f" (+{rest}: logbook ready {line.machine})" if rest else ""
+        more = f" (+{len(open_reasons) - 1} more)" if len(open_reasons) > 1 else ""
         rows.append(wrapped(f"  {open_reasons[0].sentence}{more}", "      "))
     rows.append(wrapped(f"  {_amounts(line)}", "      "))
     return "\n".join(rows)
