@@ -45,12 +45,13 @@ OWN_LIST = (
     + ITEM.format("pop-off-open", "Pop-off is OPEN", "tick", "true", "Turn it.", "It saves lungs.")
 )
 PROGRAM = """
-import fcntl, sys, termios
+import fcntl, signal, sys, termios
 from datetime import UTC, datetime
 fcntl.ioctl(0, termios.TIOCSCTTY, 0)  # The terminal whose Ctrl-C this process hears.
 from logbook.cli import main
 from logbook.cli.desk import Desk
 Desk.now = lambda self: datetime(2026, 3, 6, 23, 0, tzinfo=UTC)
+signal.signal(signal.SIGINT, signal.default_int_handler)  # Jobs in the background hear no Ctrl-C.
 main()
 """
 
