@@ -20,7 +20,7 @@ from logbook.errors import LogbookError
 from logbook.ledger.store import head
 from logbook.proof.verify import verify
 from logbook.recording.opening import reading
-from tests.faults.bench import Place, demand_strace
+from tests.faults.bench import Place
 from tests.faults.commands import COMMANDS_THAT_WRITE, Writing, found_clinic
 from tests.faults.disk import Disk, Event, record
 
@@ -64,8 +64,7 @@ class Recording:
 
 
 @pytest.fixture(scope="module")
-def clinic(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    demand_strace()
+def clinic(traces: None, tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("power")
     found_clinic(folder)
     return folder
