@@ -4,6 +4,7 @@
     ├── InputError               exit 2   a value a person gave makes no sense; nothing was saved
     ├── LedgerError              exit 4   the file is not a whole, unchanged ledger
     │   └── NotALedger           exit 4   the file is something else
+    ├── MaybeSaved               exit 1   the disk failed so late that both may be
     ├── NotSaved                 exit 5   locked, full or read-only: nothing was saved, try again
     └── NewerLedger              exit 6   the file was written by a newer program
 
@@ -25,6 +26,8 @@ class LogbookError(Exception):
     """Any failure that the logbook can explain in one sentence."""
 
     exit_code: ClassVar[int] = EXIT_FAILED
+    lead: ClassVar[str] = "Not done, nothing saved"
+    """What a person must know first: whether anything was saved."""
 
 
 class InputError(LogbookError):
@@ -41,6 +44,12 @@ class LedgerError(LogbookError):
 
 class NotALedger(LedgerError):
     """The file is something other than a ledger of this program."""
+
+
+class MaybeSaved(LogbookError):
+    """The change was written, but the disk did not confirm its very last step."""
+
+    lead = "It is not known whether this was saved"
 
 
 class NotSaved(LogbookError):

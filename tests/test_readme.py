@@ -15,9 +15,11 @@ import pytest
 
 from logbook.ledger import store
 from logbook.sheets.rules import limits_table
+from tests.faults.test_tampering import ROWS
 
 README = Path(__file__).parents[1] / "README.md"
 CONSOLE = re.compile(r"```console\n(.*?)```", re.DOTALL)
+TAMPERING = re.compile(r"(<!-- tampering: begin -->\n)(.*?)(<!-- tampering: end -->)", re.DOTALL)
 LIMITS = re.compile(r"(<!-- limits: begin -->\n)(.*?)(<!-- limits: end -->)", re.DOTALL)
 
 
@@ -30,6 +32,17 @@ def expect(text: str) -> None:
 
 def test_the_table_of_limits_is_that_of_the_code() -> None:
     expect(LIMITS.sub(lambda part: part[1] + limits_table() + part[3], README.read_text()))
+
+
+def _dash(cell: str) -> str:
+    return "–" if cell == "-" else cell
+
+
+def test_the_table_of_attacks_is_that_of_the_tests() -> None:
+    names = ("attack", "alone", "stranger", "before", "after", "memory")
+    rows = [names, ["---"] * len(names), *([_dash(cell) for cell in row] for row in ROWS)]
+    table = "".join(f"| {' | '.join(row)} |\n" for row in rows)
+    expect(TAMPERING.sub(lambda part: part[1] + table + part[3], README.read_text()))
 
 
 def test_the_week_prints_what_the_readme_shows(

@@ -54,7 +54,7 @@ def _run(command: click.Command, arguments: Sequence[str]) -> int:
         click.echo(f"Saved, but what was saved could not be shown: {error}.", err=True)
         return EXIT_FAILED
     except LogbookError as error:
-        return _say(str(error), error.exit_code)
+        return _say(str(error), error.exit_code, error.lead)
     except OSError as error:
         reason = error.strerror or str(error)
         return _say(f"{error.filename or 'the system'}: {reason}", NotSaved.exit_code)
@@ -75,7 +75,7 @@ def _is_text(argument: str) -> bool:
     return True
 
 
-def _say(message: str, code: int) -> int:
+def _say(message: str, code: int, lead: str = LogbookError.lead) -> int:
     sentence = " ".join(message.split()).rstrip(".")
-    click.echo(f"Not done, nothing saved: {sentence}.", err=True)
+    click.echo(f"{lead}: {sentence}.", err=True)
     return code

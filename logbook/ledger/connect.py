@@ -10,7 +10,14 @@ from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import NullPool
 
-from logbook.errors import LedgerError, LogbookError, NewerLedger, NotALedger, NotSaved
+from logbook.errors import (
+    LedgerError,
+    LogbookError,
+    MaybeSaved,
+    NewerLedger,
+    NotALedger,
+    NotSaved,
+)
 from logbook.ledger.schema import APPLICATION_ID, HEAD
 
 BUSY_TIMEOUT_MS = 10_000
@@ -106,7 +113,14 @@ def _in_words(path: Path, error: BaseException | None) -> LogbookError:
     code = _code(error)
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         return NotSaved(f"{path} was in use by another program for more than 10 seconds; try again")
-    if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_READONLY_DBMOVED:
+    extended = getattr(error, "sqlite_errorcode", 0)
+    if extended == sqlite3.SQLITE_IOERR_DIR_FSYNC:
+        # The journal is gone by then, so that the change stands unless the power fails.
+        return MaybeSaved(
+            f"{path}: the disk gave an error at the last step; type the same again, "
+            "and it is saved once"
+        )
+    if extended == sqlite3.SQLITE_READONLY_DBMOVED:
         return NotSaved(f"{path} was replaced meanwhile, as a restore does; try again")
     if code in _UNWRITABLE:
         return NotSaved(f"{path}: {_UNWRITABLE[code]}")

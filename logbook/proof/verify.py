@@ -92,5 +92,4 @@ def verified_text(told: Verified) -> str:
         return "\n".join(rows)
     assert told.checkpoint is not None  # noqa: S101  Without findings there is a checkpoint.
     one = told.checkpoint
-    groups = " ".join(one.head[at : at + 4] for at in range(0, 64, 4))
-    return f"Verified: {one.entries} entries, {utc_text(one.written_at)}.\nhead {groups}"
+    return f"Verified: {one.entries} entries, {utc_text(one.written_at)}.\nhead {one.groups}"
