@@ -31,9 +31,9 @@ def backup(path: Path, target: Path) -> Checkpoint:
         InputError: something stands at the target already, or its folder is missing.
         LedgerError: the copy does not verify; it is not kept.
     """
-    _free(target)
     part = target.with_name(target.name + ".part")
-    part.unlink(missing_ok=True)
+    _taken_away(part)  # What a crash left, also where the crash came after the copy had its name.
+    _free(target)
     try:
         _copy(path, part)
         told = _whole(part, f"the copy of {path.name}")
