@@ -144,11 +144,25 @@ def _refuse_loose_numbers(value: Any) -> None:
         raise InputError(f"the number {value} cannot be stored exactly; write it as text")
 
 
+_UNITS = {
+    "_ml_min": " mL/min",
+    "_ml": " mL",
+    "_g": " g",
+    "_psi": " psi",
+    "_percent": " percent",
+    "_s": " s",
+}
+"""The ends of fields' names that tell a unit, and how a person writes it."""
+
+
 def explain(error: ValidationError) -> InputError:
     """The first finding of pydantic as one sentence that names the field and the value."""
     first = error.errors(include_url=False)[0]
-    field = " ".join(str(part) for part in first["loc"]).replace("_", " ") or "entry"
-    message = first["msg"].removeprefix("Value error, ")
+    field = "_".join(str(part) for part in first["loc"]) or "entry"
+    unit = next((one for one in _UNITS if field.endswith(one)), "")
+    field = field.removesuffix(unit).replace("_", " ")
+    message = first["msg"].removeprefix("Value error, ").removeprefix("String ")
+    message = message.removeprefix("Input ").replace("should", "must", 1)
     if first["type"] == "string_pattern_mismatch":
         message = (
             "must be 1 to 24 lower-case letters, digits, - or _, such as bay1"
@@ -157,7 +171,8 @@ def explain(error: ValidationError) -> InputError:
         )
     message = message[0].lower() + message[1:]
     if first["type"] == "missing":
-        return InputError(f"the field {field} is missing")
-    return InputError(
-        f"the field {field} has the value {shown(str(first['input']))}, but {message}"
-    )
+        return InputError(f"the {field} is missing")
+    if first["type"] == "string_too_short":
+        return InputError(f"the {field} is empty; fill it in")
+    value = f"{shown(str(first['input']))}{_UNITS.get(unit, '')}"
+    return InputError(f"the {field} is {value}, but {message}")

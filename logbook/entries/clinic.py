@@ -15,7 +15,7 @@ def _known_zone(name: str) -> str:
     try:
         ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise ValueError("must be an IANA time zone such as America/Denver") from None
+        raise ValueError("must be a time zone written like America/Denver (IANA)") from None
     return name
 
 

@@ -179,7 +179,7 @@ def test_a_bad_case_row_is_refused_in_one_sentence(
     [
         ("bay1,2026-03-02 07:30,filter,,", "what filter is not known; write absorbent or charcoal"),
         ("bay1,2026-03-02 07:30,charcoal,780g,L1", "lot says nothing about charcoal"),
-        ("bay1,2026-03-02 07:30,absorbent,0g,", "the field mass g has the value 0"),
+        ("bay1,2026-03-02 07:30,absorbent,0g,", "the mass is 0 g, but must lie between"),
     ],
 )
 def test_a_bad_change_row_is_refused_in_one_sentence(take: Import, row: str, sentence: str) -> None:
