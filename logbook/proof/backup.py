@@ -31,7 +31,7 @@ def backup(path: Path, target: Path) -> Checkpoint:
         InputError: something stands at the target already, or its folder is missing.
         LedgerError: the copy does not verify; it is not kept.
     """
-    part = target.with_name(target.name + ".part")
+    part = target.parent / f"{target.name}.part"
     _taken_away(part)  # What a crash left, also where the crash came after the copy had its name.
     _free(target)
     try:

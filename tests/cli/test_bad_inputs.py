@@ -202,7 +202,7 @@ CHANGE: Bad = (
     ("", "names no field"),
 )
 NO_FILE: Bad = (("nowhere", ""), (".", ""), ("", ""))
-TAKEN_FILE: Bad = (("list.toml", "exists"), (".", ""))
+TAKEN_FILE: Bad = (("list.toml", "exists"), (".", ""), ("", "exists"))
 
 KINDS: dict[Any, Bad] = {
     options.MASS: MASS,
