@@ -105,6 +105,8 @@ def logbook(ctx: click.Context, ledger: Path | None) -> int | None:
     """
     from logbook.cli.desk import Desk, default_path
 
+    if ledger == Path():
+        raise click.UsageError("--ledger is empty; name the ledger's file, or leave it out")
     ctx.obj = Desk(ledger or default_path())
     if ctx.invoked_subcommand is not None:
         return None

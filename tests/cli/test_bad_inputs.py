@@ -454,6 +454,14 @@ def untouched(ledger: Path, stocked: Path) -> None:
     assert {name for name in beside if "ledger" in name} == {"clinic.ledger", "old.ledger"}
 
 
+@pytest.mark.parametrize("words", sorted(LINES))
+def test_an_empty_name_of_the_ledger_is_refused_by_every_command(
+    run_logbook: Command, ledger: Path, stocked: Path, words: str
+) -> None:
+    refused(run_logbook("--ledger", "", *argv(words, LINES[words])), "--ledger is empty")
+    untouched(ledger, stocked)
+
+
 def test_every_command_stands_in_the_table() -> None:
     assert leaves().keys() == LINES.keys()
 
