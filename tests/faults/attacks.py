@@ -75,6 +75,14 @@ def _tables_anew(path: Path) -> None:
         rebuild(book.connection)
 
 
+def change_column(path: Path, column: str) -> None:
+    """Another value in one column of one entry; guards and checks are as before afterwards."""
+    value = {"seq": 999, "body": '{"text":"another"}', "hash": "0" * 64}.get(column, "another")
+    with _unguarded(path) as raw:
+        raw.execute("PRAGMA ignore_check_constraints = ON")
+        raw.execute(f'UPDATE entry SET "{column}" = ? WHERE seq = ?', (value, POINT))  # noqa: S608
+
+
 def edits_an_entry(path: Path) -> None:
     """Another end of the case; the guards stay away, and the hash is the old one."""
     with _unguarded(path, restored=False) as raw:

@@ -11,9 +11,9 @@ import pytest
 from logbook.errors import InputError
 from logbook.recording.record import found
 from tests.conftest import NOW, ZONE
-from tests.faults.bench import Call, Place, fresh, killed_at, traced
+from tests.faults.bench import Call, Place, fresh, killed_at, run, traced
 from tests.faults.commands import BY_NAME, DUE, NOTE, Writing, begin_of
-from tests.faults.oracle import whole
+from tests.faults.oracle import entries, whole
 from tests.faults.trials import all_of, breaches_of, drawn, kill, record_calls
 
 CRASHED = ("case log", "check", "correct", "import", "rebuild")
@@ -93,3 +93,25 @@ def test_a_new_ledger_is_not_founded_beside_the_journal_of_another(
 def whole_of(ledger: Path) -> list[str]:
     """Every breach as a list, which can be handed from one process to another."""
     return list(whole(ledger))
+
+
+def backed_up_after_a_crash(start: Place, folder: Path) -> tuple[int, int]:
+    """How many entries the backup holds, and how many the ledger, after an import was killed when
+    all of it was written and nothing of it committed."""
+    command = BY_NAME["import"]
+    calls = record_calls(start, folder / "calls", command, saying=False).calls
+    committing = [call for call in calls if call.name == "unlink"][-1]
+    place = start.copy(folder / "crashed")
+    traced(place, command.words, killed_at(committing), saying=False)
+    assert place.is_hot()
+    assert run(place, BY_NAME["backup"].words).code == 0
+    return len(entries(place.desk / "copy.ledger")), len(entries(place.ledger))
+
+
+def test_a_backup_after_a_crash_holds_what_the_ledger_plays_back_to(
+    benches: Executor, clinics: Path, tmp_path: Path
+) -> None:
+    """A plain copy of the file would hold the import that was never saved."""
+    start = begin_of(BY_NAME["import"], clinics)
+    copied, played_back = benches.submit(backed_up_after_a_crash, start, tmp_path).result()
+    assert copied == played_back

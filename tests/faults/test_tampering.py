@@ -12,12 +12,14 @@ from pathlib import Path
 import pytest
 
 import logbook.verify_standalone
+from logbook.ledger.chain import Stored
 from logbook.ledger.store import head, ledger_uuid
 from logbook.proof.seen import Memory
+from logbook.proof.verify import verify
 from logbook.recording.opening import reading, writing
 from logbook.recording.record import name_person
 from tests.conftest import Ran
-from tests.faults.attacks import ATTACKS, POINT, older_copy
+from tests.faults.attacks import ATTACKS, POINT, change_column, older_copy
 from tests.ledger.scribe import Scribe
 
 # Per attack: the checks that ``verify`` names by itself, the first that the program for strangers
@@ -108,6 +110,14 @@ def test_each_check_sees_what_the_table_says(
     told["memory"] = "seen" if warned else "-"
     expected_words = (verify, standalone, before, after, memory)
     assert told == dict(zip(COLUMNS, expected_words, strict=True))
+
+
+@pytest.mark.parametrize("column", Stored.__slots__)
+def test_another_value_in_any_column_of_an_entry_breaks_the_chain(
+    attacked: Path, column: str
+) -> None:
+    change_column(attacked, column)
+    assert "chain" in {one.check for one in verify(attacked).findings}
 
 
 def test_the_table_names_every_attack_and_every_attack_changes_the_file(attacked: Path) -> None:
