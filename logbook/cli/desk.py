@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.errors import InputError, LogbookError
+from logbook.errors import InputError
 
 if TYPE_CHECKING:
     from logbook.answers.moment import Moment
@@ -53,7 +53,7 @@ class Desk:
         """The ledger, open for reading."""
         from logbook.recording.opening import reading
 
-        with damage_in_words(self.path), reading(self.path) as book:
+        with reading(self.path) as book:
             self._look(book)
             yield book
 
@@ -63,7 +63,7 @@ class Desk:
         from logbook.ledger.store import head, ledger_uuid
         from logbook.recording.opening import writing
 
-        with damage_in_words(self.path), writing(self.path) as book:
+        with writing(self.path) as book:
             continues = self._look(book)
             yield book
             if not book.connection.in_transaction():
@@ -153,29 +153,6 @@ class Desk:
         identity = pending(own_folder() / "pending", *words)
         self.kept.append(identity)
         return record(book, Draft(body, happened_at, by, identity.draft_id), self.now())
-
-
-@contextmanager
-def damage_in_words(path: Path) -> Iterator[None]:
-    """Tell what a command stumbled over as damage, where verifying finds damage in the file.
-
-    Where it finds none the mistake is the program's own, and is not hidden.
-    """
-    try:
-        yield
-    except (LogbookError, OSError, click.ClickException, click.Abort, click.exceptions.Exit):
-        raise
-    except Exception as error:
-        from logbook.errors import LedgerError
-        from logbook.proof.verify import verify
-
-        findings = verify(path).findings
-        if not findings:
-            raise
-        told = f"{findings[0].check}: {findings[0].sentence}"
-        raise LedgerError(
-            f"{path} is damaged ({told}); restore the last copy and keep this file"
-        ) from error
 
 
 def _show(lines: list[str]) -> None:

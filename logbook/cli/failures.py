@@ -2,7 +2,8 @@
 
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
 import click
 
@@ -10,6 +11,7 @@ from logbook.errors import (
     EXIT_DONE,
     EXIT_FAILED,
     EXIT_USAGE,
+    LedgerError,
     LogbookError,
     NotSaved,
 )
@@ -21,6 +23,43 @@ class ReaderGone(Exception):
 
 class NotShown(Exception):
     """An entry was saved, but saying so failed; whoever reads "nothing saved" saves it twice."""
+
+
+_IN_WORDS = (
+    LogbookError, OSError, NotShown, click.ClickException, click.Abort, click.exceptions.Exit
+)  # fmt: skip
+"""What is told in words already."""
+
+
+@contextmanager
+def damage_in_words(ctx: click.Context) -> Iterator[None]:
+    """Tell what a command stumbled over as damage, where verifying finds damage in the ledger.
+
+    Where it finds none the mistake is the program's own, and is not hidden. The whole command is
+    watched: a spoilt head was met only when it was printed.
+    """
+    try:
+        yield
+    except _IN_WORDS:
+        raise
+    except Exception as error:
+        finding = _damage(ctx)
+        if finding is None:
+            raise
+        raise finding from error
+
+
+def _damage(ctx: click.Context) -> LedgerError | None:
+    from logbook.cli.desk import Desk
+    from logbook.proof.verify import verify
+
+    if not isinstance(ctx.obj, Desk) or not ctx.obj.path.is_file():
+        return None
+    path, findings = ctx.obj.path, verify(ctx.obj.path).findings
+    if not findings:
+        return None
+    told = f"{findings[0].check}: {findings[0].sentence}"
+    return LedgerError(f"{path} is damaged ({told}); restore the last copy and keep this file")
 
 
 def run(command: click.Command, arguments: Sequence[str] | None = None) -> int:
