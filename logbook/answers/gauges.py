@@ -7,9 +7,10 @@ from typing import Any
 
 from sqlalchemy import Row, Select, select
 
+from logbook.answers.absorbent import last_change
 from logbook.answers.item import Asked
 from logbook.checklists import POP_OFF_OPEN
-from logbook.projections.tables import absorbent_change, case, check, check_answer, oxygen
+from logbook.projections.tables import case, check, check_answer, oxygen
 from logbook.times import utc_from_epoch_s
 
 
@@ -116,11 +117,7 @@ def leak_tested_s(asked: Asked, machine: str) -> int | None:
 
 def opened_s(asked: Asked, machine: str) -> list[tuple[str, int]]:
     """What last opened the breathing system or the gas path of a machine, and when."""
-    table = absorbent_change
-    query = select(table.c.at_s).where(
-        table.c.machine == machine, table.c.at_s <= asked.moment.at_s
-    )
-    changed = _first(asked, query.order_by(table.c.at_s.desc()))
+    changed = last_change(asked, machine)
     opened = [("the absorbent change", int(changed.at_s))] if changed else []
     for tag, stays in asked.stays.items():
         fitted = [at_s for at_s, place in stays if place == machine and at_s <= asked.moment.at_s]

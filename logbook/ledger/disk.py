@@ -1,4 +1,4 @@
-"""What the disk must hold before anybody is told that something is saved."""
+"""What the disk must hold before anybody is told that something is saved, and what it need not."""
 
 import os
 from contextlib import suppress
@@ -13,3 +13,9 @@ def names_are_kept(folder: Path) -> None:
             os.fsync(handle)
         finally:
             os.close(handle)
+
+
+def taken_away(part: Path) -> None:
+    """Leave no half file behind. A disk that refuses it does not undo what was done before."""
+    with suppress(OSError):
+        part.unlink(missing_ok=True)

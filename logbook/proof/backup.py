@@ -13,7 +13,7 @@ from sqlalchemy import select
 from logbook.entries.book import Restore
 from logbook.errors import InputError, LedgerError, LogbookError
 from logbook.ledger.connect import engine_for, errors_in_words
-from logbook.ledger.disk import names_are_kept
+from logbook.ledger.disk import names_are_kept, taken_away
 from logbook.ledger.schema import entry
 from logbook.ledger.store import Draft, head, new_id
 from logbook.proof.checkpoint import Checkpoint
@@ -32,22 +32,16 @@ def backup(path: Path, target: Path) -> Checkpoint:
         LedgerError: the copy does not verify; it is not kept.
     """
     part = target.parent / f"{target.name}.part"
-    _taken_away(part)  # What a crash left, also where the crash came after the copy had its name.
+    taken_away(part)  # What a crash left, also where the crash came after the copy had its name.
     _free(target)
     try:
         _copy(path, part)
         told = _whole(part, f"the copy of {path.name}")
         _name(part, target)
     finally:
-        _taken_away(part)
+        taken_away(part)
     names_are_kept(target.parent)
     return told
-
-
-def _taken_away(part: Path) -> None:
-    """Leave no half copy behind. A disk that refuses it does not undo what was done before."""
-    with suppress(OSError):
-        part.unlink(missing_ok=True)
 
 
 def _free(target: Path) -> None:
@@ -160,7 +154,7 @@ def restore(
             aside = _set_aside(path, now)
             part.replace(path)
         finally:
-            _taken_away(part)
+            taken_away(part)
     names_are_kept(path.parent)
     with suppress(LogbookError), reading(path) as book:
         # Whoever restores here knows of the gap: this computer need not warn of it.

@@ -1,7 +1,6 @@
 """Recording: refuse nonsense, append, project; all in the caller's transaction."""
 
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -11,7 +10,7 @@ from sqlalchemy import insert, select
 
 from logbook.errors import InputError
 from logbook.ledger.connect import engine_for, errors_in_words
-from logbook.ledger.disk import names_are_kept
+from logbook.ledger.disk import names_are_kept, taken_away
 from logbook.ledger.schema import person
 from logbook.ledger.store import (
     Draft,
@@ -95,8 +94,7 @@ def found(path: Path, drafts: Sequence[Draft], zone: ZoneInfo, now: datetime) ->
         part.rename(path)
     except BaseException:
         for left in (part, part.with_name(part.name + "-journal")):
-            with suppress(OSError):
-                left.unlink(missing_ok=True)
+            taken_away(left)
         raise
     names_are_kept(path.parent)
     return entries

@@ -1,7 +1,8 @@
 """How much of each family of faults runs, what is drawn by chance, and where counts are told.
 
-``FAULTS`` is ``quick`` (a part, in seconds), ``ci`` (every point) or ``full`` (every point of every
-command in every way); ``FAULTS_SEED`` repeats a run; ``FAULTS_REPORT`` names a file for the counts.
+``FAULTS`` is ``quick`` (a part, in seconds), ``ci`` (every point, of long commands those where the
+step changes) or ``full`` (every point of every command in every way); ``FAULTS_SEED`` repeats a
+run; ``FAULTS_REPORT`` names a file for the counts.
 Where calls cannot be traced, whoever named a size is told so by a failure; a newcomer's first run
 tells at its end what it left out.
 """
