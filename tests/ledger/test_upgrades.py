@@ -9,13 +9,15 @@ from pathlib import Path
 
 import pytest
 from alembic.autogenerate import compare_metadata
+from alembic.config import Config
 from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
 from sqlalchemy import MetaData, create_engine
 
 from logbook.errors import LedgerError
 from logbook.ledger import connect, upgrade
 from logbook.ledger.chain import first_break
-from logbook.ledger.schema import GUARDS, guard_sql, truth
+from logbook.ledger.schema import GUARDS, HEAD, guard_sql, truth
 from logbook.ledger.store import ledger_uuid, stored_rows
 from logbook.projections import project
 from logbook.projections.tables import projected
@@ -57,10 +59,12 @@ def test_a_new_ledger_has_every_guard(book: Book) -> None:
     assert guards(book.connection) == {name: guard_sql(name) for name in GUARDS}
 
 
-GOOD = """
+NEXT = f"{int(HEAD) + 1:04}"
+"""The version of a program that has one migration more than this one."""
+GOOD = f"""
 import sqlalchemy as sa
 from alembic import op
-revision, down_revision = "0002", "0001"
+revision, down_revision = "{NEXT}", "{HEAD}"
 def upgrade():
     op.add_column("person", sa.Column("pronoun", sa.Text))
     op.execute("DROP TRIGGER entry_no_update")
@@ -78,13 +82,17 @@ def behind(ledger: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
         folder = tmp_path / "migrations"
         if not folder.exists():
             shutil.copytree(shipped("migrations"), folder)
-        (folder / "versions" / "0002_more.py").write_text(migration)
+        (folder / "versions" / f"{NEXT}_more.py").write_text(migration)
         monkeypatch.setattr(upgrade, "folder", tmp_path.joinpath)
         for module in (connect, upgrade):
-            monkeypatch.setattr(module, "HEAD", "0002")
+            monkeypatch.setattr(module, "HEAD", NEXT)
         return ledger
 
     return by
+
+
+def before_copy(path: Path) -> Path:
+    return path.with_name(f"{path.name}.before-{NEXT}")
 
 
 def test_an_upgrade_keeps_the_entries_and_sets_the_guards_again(behind) -> None:
@@ -98,7 +106,7 @@ def test_an_upgrade_keeps_the_entries_and_sets_the_guards_again(behind) -> None:
         assert guards(book.connection).keys() == GUARDS.keys()
     with closing(sqlite3.connect(path)) as raw:
         assert raw.execute("SELECT * FROM entry").fetchall() == before
-        assert raw.execute("SELECT * FROM alembic_version").fetchall() == [("0002",)]
+        assert raw.execute("SELECT * FROM alembic_version").fetchall() == [(NEXT,)]
 
 
 def test_a_copy_of_the_old_file_is_taken_before_an_upgrade(behind) -> None:
@@ -107,7 +115,7 @@ def test_a_copy_of_the_old_file_is_taken_before_an_upgrade(behind) -> None:
         old = list(raw.iterdump())
     with reading(path):
         pass
-    with closing(sqlite3.connect(path.with_name(path.name + ".before-0002"))) as raw:
+    with closing(sqlite3.connect(before_copy(path))) as raw:
         assert list(raw.iterdump()) == old
 
 
@@ -119,13 +127,13 @@ def test_the_copy_holds_what_was_added_after_an_upgrade_that_failed(
         pass
     with monkeypatch.context() as older_program:
         for module in (connect, upgrade):
-            older_program.setattr(module, "HEAD", "0001")
+            older_program.setattr(module, "HEAD", HEAD)
         with writing(path) as book:
             Scribe(book)("note", "2026-03-09 08:00", text="after the failure")
     behind(GOOD)
     with reading(path):
         pass
-    with closing(sqlite3.connect(path.with_name(path.name + ".before-0002"))) as raw:
+    with closing(sqlite3.connect(before_copy(path))) as raw:
         assert raw.execute("SELECT text FROM note").fetchall()[-1] == ("after the failure",)
 
 
@@ -133,7 +141,7 @@ def test_a_second_program_leaves_the_copy_of_the_first_alone(behind) -> None:
     path = behind(GOOD)
     with reading(path):
         pass
-    copy = path.with_name(path.name + ".before-0002")
+    copy = before_copy(path)
     old = copy.read_bytes()
     upgrade.upgrade(path, project.rebuild)
     assert copy.read_bytes() == old
@@ -161,11 +169,6 @@ def test_an_upgrade_that_fails_leaves_every_byte_as_it_was(
 
 
 def test_the_migrations_shipped_end_at_the_version_that_the_program_knows() -> None:
-    from alembic.config import Config
-    from alembic.script import ScriptDirectory
-
-    from logbook.ledger.schema import HEAD
-
     config = Config()
     config.set_main_option("script_location", str(shipped("migrations")))
     assert ScriptDirectory.from_config(config).get_current_head() == HEAD
