@@ -14,6 +14,7 @@ from logbook.ledger.store import Entry
 from logbook.projections import tables
 
 if TYPE_CHECKING:
+    from logbook.entries.book import Correction
     from logbook.entries.case import Case, CaseBegin, CaseEnd, Segment
     from logbook.entries.check import Check
     from logbook.entries.fault import Fault
@@ -79,6 +80,11 @@ def _check(entry: Entry, body: "Check") -> list[Row]:
     return rows
 
 
+def _correction(entry: Entry, body: "Correction") -> list[Row]:
+    """Nothing corrects itself or what comes after it."""
+    return [_row(tables.correction, entry, body)] if body.corrects < entry.seq else []
+
+
 def _fault(entry: Entry, body: "Fault") -> list[Row]:
     """What can change a vaporizer's output unseen stops it, whatever the entry says."""
     from logbook.entries.fault import STOPPING
@@ -134,7 +140,7 @@ FACTS: dict[str, Callable[[Entry, Any], list[Row]]] = {
     "fault": _fault,
     "return_to_service": _one_row(tables.return_to_service),
     "rule_change": _one_row(tables.rule),
-    "correction": _one_row(tables.correction),
+    "correction": _correction,
     "restore": _one_row(tables.restore),
     "note": _one_row(tables.note),
 }

@@ -11,6 +11,7 @@ from sqlalchemy import Connection, Table, delete, insert, select
 
 from logbook.entries import model
 from logbook.errors import LedgerError
+from logbook.ledger.chain import Stored
 from logbook.ledger.store import Entry, as_entry, read_entry, stored_rows
 from logbook.projections.facts import Row, facts
 from logbook.projections.tables import correction, projected
@@ -19,15 +20,22 @@ if TYPE_CHECKING:
     from logbook.entries.book import Correction
 
 BATCH_ROWS = 5_000
+NEVER_CORRECTED = frozenset({"correction", "clinic", "staff", "restore"})
+"""The kinds that are put right by a new entry of their own; no correction of them counts."""
 
 
 def apply(connection: Connection, entry: Entry) -> None:
     """Add what a new entry means, and take back what it corrects."""
     _insert(connection, facts(entry))
-    if entry.kind == "correction":
+    if _looks_back(entry):
         corrected = _original(connection, cast("Correction", entry.body).corrects)
         _take_back(connection, corrected.seq)
         _insert(connection, _counting_rows(corrected, entry))
+
+
+def _looks_back(entry: Entry) -> bool:
+    """Whether it is a correction that counts: nothing corrects itself or what comes after it."""
+    return entry.kind == "correction" and cast("Correction", entry.body).corrects < entry.seq
 
 
 def _insert(connection: Connection, rows: Iterable[Row]) -> None:
@@ -46,7 +54,7 @@ def counting(connection: Connection, seq: int) -> Entry | None:
 
 def corrected_by(original: Entry, by: Entry | None) -> Entry | None:
     """The original with the content that a correction gives it, under the original's number."""
-    if by is None:
+    if by is None or original.kind in NEVER_CORRECTED:
         return original
     body = cast("Correction", by.body)
     if body.withdrawn or body.body is None or body.happened_at is None:
@@ -81,21 +89,26 @@ def rebuild(connection: Connection) -> int:
     projected.drop_all(connection)
     projected.create_all(connection)
     entries = (as_entry(row) for row in stored_rows(connection))
-    last_corrections: dict[int, Entry] = {}
-    for row in stored_rows(connection):
-        if row.kind == "correction":
-            entry = as_entry(row)
-            last_corrections[cast("Correction", entry.body).corrects] = entry
-    return _insert_all(connection, entries, last_corrections)
+    return _insert_all(connection, entries, last_corrections(stored_rows(connection)))
+
+
+def last_corrections(rows: Iterable[Stored]) -> dict[int, Entry]:
+    """By the number of an entry, the last correction of it, which is the one that counts."""
+    corrections = (as_entry(row) for row in rows if row.kind == "correction")
+    return {
+        cast("Correction", entry.body).corrects: entry
+        for entry in corrections
+        if _looks_back(entry)
+    }
 
 
 def _insert_all(
-    connection: Connection, entries: Iterable[Entry], last_corrections: dict[int, Entry]
+    connection: Connection, entries: Iterable[Entry], corrections: dict[int, Entry]
 ) -> int:
     waiting: dict[Table, list[dict[str, Any]]] = defaultdict(list)
     count = 0
     for count, entry in enumerate(entries, start=1):  # noqa: B007
-        for table, row in _counting_rows(entry, last_corrections.get(entry.seq)):
+        for table, row in _counting_rows(entry, corrections.get(entry.seq)):
             waiting[table].append(row)
             if len(waiting[table]) >= BATCH_ROWS:
                 connection.execute(insert(table), waiting.pop(table))

@@ -25,7 +25,7 @@ from logbook.ledger.chain import LINK, Stored, genesis_hash
 from logbook.ledger.schema import set_guards, truth
 from logbook.ledger.store import Entry, as_entry
 from logbook.projections.facts import facts
-from logbook.projections.project import corrected_by
+from logbook.projections.project import NEVER_CORRECTED, corrected_by, last_corrections
 from logbook.projections.tables import projected
 from logbook.shipped import folder
 
@@ -191,7 +191,8 @@ def projection_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
     """Every projected table holds what its entries mean: each table is read in step with them."""
     held = {table: _rows_of(raw, table) for table in projected.sorted_tables}
     differs: set[str] = set()
-    corrections = _last_corrections(raw)
+    fixes = raw.execute(f"{ROWS} WHERE kind = 'correction' ORDER BY seq")
+    corrections = last_corrections(Stored(*row) for row in fixes)
     for row in raw.execute(f"{ROWS} ORDER BY seq"):
         stored = Stored(*row)
         try:
@@ -213,15 +214,6 @@ def _rows_of(raw: sqlite3.Connection, table: Table) -> Iterator[tuple[Any, ...]]
     return raw.execute(f'SELECT {", ".join(names)} FROM "{table.name}" ORDER BY {", ".join(key)}')  # noqa: S608
 
 
-def _last_corrections(raw: sqlite3.Connection) -> dict[int, Entry]:
-    """The last correction of each entry, which is the one that counts."""
-    found = {}
-    for row in raw.execute(f"{ROWS} WHERE kind = 'correction' ORDER BY seq"):
-        entry = as_entry(Stored(*row))
-        found[cast("Correction", entry.body).corrects] = entry
-    return found
-
-
 def _stored_rows(entry: Entry) -> dict[Table, list[tuple[Any, ...]]]:
     """What an entry means, as SQLite stores it, each table's rows in the order of its key."""
     expected: dict[Table, list[tuple[Any, ...]]] = {}
@@ -240,6 +232,21 @@ _AS_IT_IS = {str, int, bool, NoneType}
 
 def _stored(value: Any) -> Any:
     return format(value, "f") if isinstance(value, Decimal) else value.isoformat()
+
+
+def correction_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
+    """Every correction is of an entry before it, and of a kind that can be corrected."""
+    for row in raw.execute(f"{ROWS} WHERE kind = 'correction' ORDER BY seq"):
+        entry = as_entry(Stored(*row))
+        corrects = cast("Correction", entry.body).corrects
+        target = raw.execute("SELECT kind FROM entry WHERE seq = ?", (corrects,)).fetchone()
+        if target is None or corrects >= entry.seq:
+            told = f"entry {entry.seq} corrects entry {corrects}, which is none before it"
+        elif target[0] in NEVER_CORRECTED:
+            told = f"entry {entry.seq} corrects entry {corrects}, of the kind {target[0]}"
+        else:
+            continue
+        yield Finding("corrections", f"{told}; it counts for nothing", entry.seq)
 
 
 def people_findings(raw: sqlite3.Connection) -> Iterator[Finding]:

@@ -22,6 +22,7 @@ from logbook.proof.findings import (
     UNREADABLE,
     Finding,
     chain_findings,
+    correction_findings,
     file_findings,
     identity_findings,
     people_findings,
@@ -78,6 +79,7 @@ def _all_findings(
     broken = list(chain_findings(raw, ledger_uuid(connection)))
     yield from (*changed, *identity_findings(raw, version), *broken)
     if current and not broken and all(one.check == "guards" for one in changed):
+        yield from correction_findings(raw)
         yield from projection_findings(raw)
         yield from people_findings(raw)
     differs = finding_against(connection, expected) if expected else None

@@ -23,7 +23,7 @@ from logbook.projections.lookup import (
     running_case,
     vaporizer_views,
 )
-from logbook.projections.project import counting
+from logbook.projections.project import NEVER_CORRECTED, counting
 from logbook.times import utc_text
 from logbook.units import shown
 
@@ -335,7 +335,7 @@ def _correction(connection: Connection, body: "Correction", now: datetime) -> No
     target = read_entry(connection, body.corrects)
     if target is None:
         raise InputError(f"there is no entry {body.corrects}; see: logbook history MACHINE")
-    if target.kind in ("correction", "clinic", "staff", "restore"):
+    if target.kind in NEVER_CORRECTED:
         raise InputError(
             f"entry {target.seq} is a {target.kind} entry, which is not corrected; "
             "correct the entry it is about, or record a new one"
