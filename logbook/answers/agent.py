@@ -11,9 +11,10 @@ from sqlalchemy import ColumnElement, Row, select
 from logbook.answers.item import Asked
 from logbook.answers.usage import stretches
 from logbook.arithmetic.agent import Segment, liquid_used_ml
-from logbook.projections.lookup import LONGEST_CASE_S, VaporizerView, case_ended, position
+from logbook.projections.lookup import VaporizerView, case_ended, position
 from logbook.projections.tables import agent_level, case, case_end, segment
 from logbook.times import utc_from_epoch_s
+from logbook.vocabulary import LONGEST_CASE_S
 
 
 @dataclass(frozen=True, slots=True)

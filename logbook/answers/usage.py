@@ -7,8 +7,9 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, func, select
 
-from logbook.projections.lookup import LONGEST_CASE_S, Stay, case_ended
+from logbook.projections.lookup import Stay, case_ended
 from logbook.projections.tables import case
+from logbook.vocabulary import LONGEST_CASE_S
 
 LOADS_ABSORBENT = ("adult rebreathing", "pediatric rebreathing", "unknown")
 """Circuits whose cases load the absorbent; an unknown circuit errs early."""

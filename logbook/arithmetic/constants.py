@@ -9,6 +9,7 @@ from decimal import Decimal
 from types import MappingProxyType
 
 from logbook.limits import Sourced
+from logbook.vocabulary import LONGEST_CASE_S
 
 _PRACTICE = "common practice, no source"
 
@@ -146,7 +147,7 @@ MOST_FACTOR_L_PER_PSI = Sourced(
 MOST_DIAL_PERCENT = Sourced(
     Decimal("20"), "%", "our own choice: above any vaporizer's dial", "our own choice"
 )
-MOST_CASE_S = Sourced(Decimal("172800"), "s", "our own choice: two days", "our own choice")
+MOST_CASE_S = Sourced(Decimal(LONGEST_CASE_S), "s", "our own choice: a day", "our own choice")
 MOST_LIQUID_ML = Sourced(
     Decimal("1000"), "mL", "our own choice: above any vaporizer's sump", "our own choice"
 )

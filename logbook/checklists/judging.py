@@ -8,9 +8,8 @@ from typing import get_args
 
 from logbook.checklists.model import Answer, Checklist, Item, Judged, State, Verdict
 from logbook.errors import InputError
+from logbook.vocabulary import LONGEST_HOLD_S
 
-LONGEST_HOLD_S = 3600
-"""A gauge that is watched for longer than an hour was not watched; our own choice."""
 _NUMBER = re.compile(r"[0-9]{1,12}(\.[0-9]{1,6})?")
 Limits = Mapping[str, Decimal]
 

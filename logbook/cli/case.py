@@ -15,16 +15,11 @@ from logbook.cli.options import (
     json_option,
     signed,
 )
+from logbook.vocabulary import CIRCUITS
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
 
-CIRCUITS = {
-    "adult": "adult rebreathing",
-    "pediatric": "pediatric rebreathing",
-    "non-rebreathing": "non-rebreathing",
-    "unknown": "unknown",
-}
 CIRCUIT = click.Choice(list(CIRCUITS), case_sensitive=False)
 NOW = ("due", "overdue")
 POP_OFF_CAUTION = "Confirm that the pop-off valve is open, and watch that valves and bag move."

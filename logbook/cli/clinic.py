@@ -5,11 +5,10 @@ from typing import TYPE_CHECKING
 import click
 
 from logbook.cli.options import INITIALS, json_option, signed
+from logbook.vocabulary import WEEKDAYS
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
-
-WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
 @click.command()

@@ -4,8 +4,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.case import CIRCUIT, CIRCUITS, segments_of, settings
+from logbook.cli.case import CIRCUIT, segments_of, settings
 from logbook.cli.options import DURATION, ENTRY, FILLED, MASS, signed
+from logbook.vocabulary import CIRCUITS
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk

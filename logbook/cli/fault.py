@@ -5,11 +5,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from logbook.cli.options import ENTRY, signed
+from logbook.vocabulary import FAULTS
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
-
-WHAT = ("tipped", "dropped", "overfilled", "leak", "stuck", "damaged", "incident", "other")
 
 
 @click.group()
@@ -25,7 +24,7 @@ def fault() -> None:
 
 @fault.command("report")
 @click.argument("unit")
-@click.argument("what", type=click.Choice(WHAT))
+@click.argument("what", type=click.Choice(FAULTS))
 @click.option("--detail", help="What was seen, in your own words.")
 @click.option("--out-of-service", is_flag=True, help="Take the unit out of service.")
 @signed

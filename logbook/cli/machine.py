@@ -5,11 +5,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from logbook.cli.options import FLOW, MASS, json_option, signed
+from logbook.vocabulary import SCAVENGING
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
-
-SCAVENGING = ("active", "charcoal", "passive")
 
 
 def _described(command: Any) -> Any:

@@ -93,7 +93,6 @@ class InitialsOf(Filled):
 ENTRY = EntryNumber()
 INITIALS = InitialsOf()
 FILLED = Filled()
-AGENTS = ("isoflurane", "sevoflurane", "desflurane", "halothane")
 
 MASS = Typed("weight", "parse_mass_g")
 VOLUME = Typed("volume", "parse_volume_ml")

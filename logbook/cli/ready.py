@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from logbook.cli.options import DURATION, MASS, as_of_option, json_option
+from logbook.vocabulary import SPECIES
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("machine")
 @click.option("--weight", type=MASS, help="The patient's lean weight: 12kg or 26lb.")
-@click.option("--species", type=click.Choice(["cat", "dog", "other"]), help="Guards the weight.")
+@click.option("--species", type=click.Choice(SPECIES), help="Guards the weight.")
 @click.option("--for", "planned", type=DURATION, help="Planned time: 90min.")
 @as_of_option
 @json_option

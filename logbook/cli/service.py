@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from logbook.cli.options import FILLED, NUMBER, PERCENT, as_of_option, json_option, signed
+from logbook.vocabulary import OUTCOMES
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -75,7 +76,7 @@ def _due_lines(desk: "Desk", unit: str, item: str) -> Any:
 @service.command("done")
 @click.argument("unit")
 @click.argument("item")
-@click.option("--outcome", type=click.Choice(["passed", "failed", "not verified"]), required=True)
+@click.option("--outcome", type=click.Choice(OUTCOMES), required=True)
 @click.option("--done-by", help="Who did the work.")
 @click.option("--certificate", help="Number of the certificate.")
 @click.option(

@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import AGENTS, DURATION, MASS, PERCENT, json_option
+from logbook.cli.options import DURATION, MASS, PERCENT, json_option
+from logbook.vocabulary import AGENTS, CIRCUITS_TO_CHOOSE, SPECIES
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -12,10 +13,10 @@ if TYPE_CHECKING:
 
 @click.command()
 @click.option("--weight", type=MASS, required=True, help="Lean weight: 12kg or 26lb.")
-@click.option("--species", type=click.Choice(["cat", "dog", "other"]), help="Guards the weight.")
+@click.option("--species", type=click.Choice(SPECIES), help="Guards the weight.")
 @click.option("--machine", help="Its vaporizer and flowmeter count.")
 @click.option("--for", "planned", type=DURATION, help="Planned time: 90min; an hour if not told.")
-@click.option("--circuit", type=click.Choice(["adult", "pediatric", "non-rebreathing"]))
+@click.option("--circuit", type=click.Choice(CIRCUITS_TO_CHOOSE))
 @click.option("--agent", type=click.Choice(AGENTS), help="The machine's own unless told.")
 @click.option("--dial", type=PERCENT, help="Dial to count with, in percent.")
 @json_option

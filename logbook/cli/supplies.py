@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from logbook.cli.options import (
-    AGENTS,
     DURATION,
     FILLED,
     FLOW,
@@ -18,11 +17,10 @@ from logbook.cli.options import (
     json_option,
     signed,
 )
+from logbook.vocabulary import AGENTS, CYLINDER_SIZES
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
-
-SIZES = ("D", "E", "G", "H", "M")
 
 
 @click.group()
@@ -239,7 +237,7 @@ def oxygen_read(
 
 @oxygen.command("change")
 @click.argument("machine")
-@click.option("--size", type=click.Choice(SIZES), help="Cylinder size.")
+@click.option("--size", type=click.Choice(CYLINDER_SIZES), help="Cylinder size.")
 @click.option("--cylinder", type=GAUGE, help="Gauge of the new cylinder: 2000psi.")
 @signed
 @click.pass_obj
@@ -260,7 +258,7 @@ def oxygen_change(
 
 
 @oxygen.command("left")
-@click.option("--size", type=click.Choice(SIZES), help="Cylinder size.")
+@click.option("--size", type=click.Choice(CYLINDER_SIZES), help="Cylinder size.")
 @click.option("--gauge", type=GAUGE, required=True, help="What the gauge shows: 500psi.")
 @click.option("--flow", type=FLOW, required=True, help="Oxygen flow: 6L/min.")
 @click.option("--reserve", type=GAUGE, help="Pressure not counted on; 200psi unless told.")

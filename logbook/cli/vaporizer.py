@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import AGENTS, FILLED, VOLUME, json_option, signed
+from logbook.cli.options import FILLED, VOLUME, json_option, signed
+from logbook.vocabulary import AGENTS
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk

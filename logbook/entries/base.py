@@ -16,9 +16,11 @@ from pydantic import (
     ValidationError,
 )
 
+from logbook import vocabulary
 from logbook.errors import InputError
 from logbook.times import utc_text
 from logbook.units import shown
+from logbook.vocabulary import Bounds
 
 _ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 _PLAIN_NUMBER = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,6})?", re.ASCII)
@@ -34,12 +36,12 @@ def _exact(value: object) -> Decimal:
     return Decimal(text)
 
 
-def _at_least(least: str, most: str) -> AfterValidator:
-    low, high = Decimal(least), Decimal(most)
+def _within(bounds: Bounds) -> AfterValidator:
+    low, high = bounds.least, bounds.most
 
     def check(value: Decimal) -> Decimal:
         if not low <= value <= high:
-            raise ValueError(f"must lie between {least} and {most}")
+            raise ValueError(f"must lie between {low:f} and {high:f}")
         return value
 
     return AfterValidator(check)
@@ -64,34 +66,42 @@ def _day(value: object) -> object:
 _TEXT = PlainSerializer(lambda value: format(value, "f"), return_type=str)
 Amount = Annotated[Decimal, BeforeValidator(_exact), _TEXT]
 """A number stored as the text ``"3.5"``: JSON's own numbers would come back rounded."""
-Positive = Annotated[Amount, _at_least("0.000001", "999999")]
-NotNegative = Annotated[Amount, _at_least("0", "999999")]
-WeightG = Annotated[Amount, _at_least("10", "200000")]
-"""A patient's weight: from a small bird to above any dog."""
-ChargeG = Annotated[Amount, _at_least("50", "10000")]
-"""Absorbent in a canister: up to above any canister."""
-FullMl = Annotated[Amount, _at_least("1", "1000")]
-"""What a vaporizer holds when it is full: up to above any vaporizer."""
-LiquidMl = Annotated[Amount, _at_least("0", "1000")]
-"""Agent in a vaporizer: up to above any vaporizer."""
-GaugePsi = Annotated[Amount, _at_least("0", "5000")]
-"""A gauge of oxygen: up to above any full cylinder."""
-FlowMlMin = Annotated[Amount, _at_least("0", "20000")]
-"""A flow of fresh gas: up to above any flowmeter."""
-DialPercent = Annotated[Amount, _at_least("0", "20")]
-"""A vaporizer's dial: up to above any scale."""
+Positive = Annotated[Amount, _within(vocabulary.POSITIVE)]
+NotNegative = Annotated[Amount, _within(vocabulary.NOT_NEGATIVE)]
+WeightG = Annotated[Amount, _within(vocabulary.WEIGHT_G)]
+"""A patient's weight."""
+ChargeG = Annotated[Amount, _within(vocabulary.CHARGE_G)]
+"""Absorbent in a canister."""
+CapacityMl = Annotated[Amount, _within(vocabulary.CAPACITY_ML)]
+"""What a vaporizer holds when it is full."""
+LiquidMl = Annotated[Amount, _within(vocabulary.LIQUID_ML)]
+"""Agent in a vaporizer."""
+GaugePsi = Annotated[Amount, _within(vocabulary.GAUGE_PSI)]
+"""A gauge of oxygen."""
+FlowMlMin = Annotated[Amount, _within(vocabulary.FLOW_ML_MIN)]
+"""A flow of fresh gas."""
+DialPercent = Annotated[Amount, _within(vocabulary.DIAL_PERCENT)]
+"""A vaporizer's dial."""
+OutputPercent = Annotated[Amount, _within(vocabulary.OUTPUT_PERCENT)]
+"""A vaporizer's output as measured."""
 Instant = Annotated[datetime, BeforeValidator(_instant), PlainSerializer(utc_text, return_type=str)]
 IsoDay = Annotated[date, BeforeValidator(_day)]
 """A calendar day in ISO 8601, and nothing that only could be read as one."""
 Tag = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,23}$")]
 """The short name of a unit, as it stands on its label: ``bay1``, ``iso1``."""
 Initials = Annotated[str, StringConstraints(pattern=r"^[A-Z][A-Z0-9]{0,5}$")]
-Words = Annotated[str, StringConstraints(min_length=1, max_length=500, strip_whitespace=True)]
+Words = Annotated[
+    str, StringConstraints(min_length=1, max_length=vocabulary.MOST_WORDS, strip_whitespace=True)
+]
 Seq = Annotated[int, AfterValidator(lambda n: n if n > 0 else _raise("must be above 0"))]
 
 
 def _raise(message: str) -> int:
     raise ValueError(message)
+
+
+NAMES = ("machine", "vaporizer", "unit")
+"""The fields that name a thing by its tag; a ``unit`` is a machine or a vaporizer."""
 
 
 class Part(BaseModel):
@@ -117,6 +127,11 @@ class Body(Part):
             return cls(**fields)
         except ValidationError as error:
             raise explain(error) from None
+
+    def names(self) -> dict[str, str]:
+        """What the entry is about: the tag of a unit, by the field that names it."""
+        told = {field: getattr(self, field, None) for field in NAMES}
+        return {field: tag for field, tag in told.items() if tag is not None}
 
     def canonical(self) -> str:
         """The text that is stored and hashed: sorted ASCII keys, no spaces, no floats."""

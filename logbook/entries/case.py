@@ -1,6 +1,6 @@
 """Cases: how long a machine ran, on which circuit, at which settings."""
 
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar
 
 from pydantic import Field
 
@@ -15,14 +15,13 @@ from logbook.entries.base import (
     WeightG,
     Words,
 )
-
-Circuit = Literal["adult rebreathing", "pediatric rebreathing", "non-rebreathing", "unknown"]
+from logbook.vocabulary import LONGEST_CASE_S, Circuit
 
 
 class Segment(Part):
     """A stretch of a case at one setting; the last one without a duration lasts to the end."""
 
-    duration_s: Annotated[int, Field(gt=0, le=86_400)] | None = None
+    duration_s: Annotated[int, Field(gt=0, le=LONGEST_CASE_S)] | None = None
     flow_ml_min: FlowMlMin | None = None
     dial_percent: DialPercent | None = None
 

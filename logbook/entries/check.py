@@ -7,6 +7,7 @@ from pydantic import Field, model_validator
 
 from logbook.checklists.model import State, Verdict
 from logbook.entries.base import Amount, Body, Part, Tag, Words
+from logbook.vocabulary import LONGEST_HOLD_S
 
 
 class Judgement(Part):
@@ -34,7 +35,7 @@ class ItemAnswer(Part):
     state: State
     value: Amount | None = None
     unit: str | None = None
-    held_s: Annotated[int, Field(ge=0, le=3600)] | None = None
+    held_s: Annotated[int, Field(ge=0, le=LONGEST_HOLD_S)] | None = None
     choice: str | None = None
     judgement: Judgement | None = None
     reason: Words | None = None

@@ -1,12 +1,11 @@
 """The clinic and the people who work in it."""
 
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar
 
 from pydantic import AfterValidator
 
 from logbook.entries.base import Body, Initials, Words
-
-Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+from logbook.vocabulary import Weekday
 
 
 def _known_zone(name: str) -> str:

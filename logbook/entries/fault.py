@@ -1,10 +1,10 @@
 """Faults, and the evidence that ended them."""
 
-from typing import ClassVar, Literal
+from typing import ClassVar
 
 from logbook.entries.base import Body, Seq, Tag, Words
+from logbook.vocabulary import What
 
-What = Literal["tipped", "dropped", "overfilled", "leak", "stuck", "damaged", "incident", "other"]
 STOPPING: frozenset[str] = frozenset({"tipped", "dropped", "overfilled"})
 """Events that can change a vaporizer's output unseen (AAGBI 2012: tilting, overfilling; read)."""
 

@@ -1,10 +1,9 @@
 """Anesthesia machines: added, changed, retired."""
 
-from typing import ClassVar, Literal
+from typing import ClassVar
 
 from logbook.entries.base import Body, ChargeG, FlowMlMin, Tag, Words
-
-Scavenging = Literal["active", "charcoal", "passive"]
+from logbook.vocabulary import Scavenging
 
 
 class _Described(Body):

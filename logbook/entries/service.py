@@ -1,12 +1,20 @@
 """Service: what is planned on a unit, and what was done to it."""
 
-from typing import Annotated, ClassVar, Literal, Self
+from typing import ClassVar, Self
 
-from pydantic import Field, model_validator
+from pydantic import model_validator
 
-from logbook.entries.base import Amount, Body, DialPercent, IsoDay, Part, Positive, Tag, Words
-
-Outcome = Literal["passed", "failed", "not verified"]
+from logbook.entries.base import (
+    Body,
+    DialPercent,
+    IsoDay,
+    OutputPercent,
+    Part,
+    Positive,
+    Tag,
+    Words,
+)
+from logbook.vocabulary import Outcome
 
 
 class ServicePlan(Body):
@@ -35,7 +43,7 @@ class Output(Part):
     """A vaporizer's measured output at one dial setting, both in volume percent."""
 
     dial_percent: DialPercent
-    measured_percent: Annotated[Amount, Field(ge=0, le=100)]
+    measured_percent: OutputPercent
 
 
 class Service(Body):

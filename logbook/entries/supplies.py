@@ -1,12 +1,11 @@
 """What is used up: absorbent, agent, oxygen, charcoal."""
 
-from typing import ClassVar, Literal, Self
+from typing import ClassVar, Self
 
 from pydantic import model_validator
 
 from logbook.entries.base import Body, ChargeG, GaugePsi, IsoDay, LiquidMl, Positive, Tag, Words
-
-CylinderSize = Literal["D", "E", "G", "H", "M"]
+from logbook.vocabulary import CylinderSize
 
 
 class AbsorbentChange(Body):

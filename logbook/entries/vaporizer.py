@@ -1,12 +1,11 @@
 """Vaporizers: added, fitted to a machine, removed from it."""
 
-from typing import ClassVar, Literal, Self
+from typing import ClassVar, Self
 
 from pydantic import model_validator
 
-from logbook.entries.base import Body, FullMl, LiquidMl, Tag, Words
-
-Agent = Literal["isoflurane", "sevoflurane", "desflurane", "halothane"]
+from logbook.entries.base import Body, CapacityMl, LiquidMl, Tag, Words
+from logbook.vocabulary import Agent
 
 
 class Vaporizer(Body):
@@ -16,7 +15,7 @@ class Vaporizer(Body):
     vaporizer: Tag
     agent: Agent
     serial: Words | None = None
-    capacity_ml: FullMl | None = None
+    capacity_ml: CapacityMl | None = None
     low_mark_ml: LiquidMl | None = None
 
     @model_validator(mode="after")

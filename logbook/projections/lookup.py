@@ -17,9 +17,8 @@ from logbook.projections.tables import (
     service,
     vaporizer,
 )
+from logbook.vocabulary import LONGEST_CASE_S
 
-LONGEST_CASE_S = 86_400
-"""No case lasts longer than a day; a longer one is a slip of the pen."""
 DAY_S = 86_400
 FOREVER_S = 2**40
 """Later than every instant."""

@@ -10,11 +10,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
-from typing import get_args
 from zoneinfo import ZoneInfo
 
 from logbook.entries.base import Body
-from logbook.entries.case import Case, Circuit
+from logbook.entries.case import Case
 from logbook.entries.service import Service
 from logbook.entries.supplies import AbsorbentChange, CharcoalChange, CylinderChange
 from logbook.errors import InputError
@@ -29,6 +28,7 @@ from logbook.units import (
     parse_pressure_psi,
     shown,
 )
+from logbook.vocabulary import CIRCUITS
 
 MOST_BYTES = 20_000_000
 """A log of every case of twenty years is smaller; our own choice."""
@@ -38,7 +38,6 @@ DAY_BEGINS = time(0)
 """A change told by its day alone counts from midnight, so that all use of that day counts."""
 
 _DATED = re.compile(r"[0-9]{4}-")
-CIRCUITS = {name.removesuffix(" rebreathing"): name for name in get_args(Circuit)}
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,6 @@ from logbook.limits import LIMITS
 from logbook.projections import tables
 from logbook.projections.lookup import (
     FOREVER_S,
-    LONGEST_CASE_S,
     OUTPUT_VERIFICATION,
     cases_between,
     clinic_zone,
@@ -26,6 +25,7 @@ from logbook.projections.lookup import (
 from logbook.projections.project import NEVER_CORRECTED, counting
 from logbook.times import utc_text
 from logbook.units import shown
+from logbook.vocabulary import LONGEST_CASE_S
 
 if TYPE_CHECKING:
     from logbook.entries.book import Correction, RuleChange

@@ -1,0 +1,75 @@
+"""The closed lists and the bounds of what can be typed, each once, for entries, sums and commands.
+
+The bounds only catch a slip of the hand: a wrong unit, a lost dot. They judge nothing and are our
+own choice, each with what it lies above. Only light modules are imported, so that help stays quick.
+"""
+
+from decimal import Decimal
+from typing import Literal, NamedTuple, get_args
+
+Agent = Literal["isoflurane", "sevoflurane", "desflurane", "halothane"]
+AGENTS: tuple[Agent, ...] = get_args(Agent)
+
+Circuit = Literal["adult rebreathing", "pediatric rebreathing", "non-rebreathing", "unknown"]
+CIRCUITS: dict[str, Circuit] = {
+    "adult": "adult rebreathing",
+    "pediatric": "pediatric rebreathing",
+    "non-rebreathing": "non-rebreathing",
+    "unknown": "unknown",
+}
+"""Every circuit by the word that is spoken and typed."""
+CIRCUITS_TO_CHOOSE = tuple(word for word in CIRCUITS if word != "unknown")
+"""The words of the circuits that a patient can be put on."""
+
+CylinderSize = Literal["D", "E", "G", "H", "K", "M"]
+CYLINDER_SIZES: tuple[CylinderSize, ...] = get_args(CylinderSize)
+
+Scavenging = Literal["active", "charcoal", "passive"]
+SCAVENGING: tuple[Scavenging, ...] = get_args(Scavenging)
+
+Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
+
+Outcome = Literal["passed", "failed", "not verified"]
+OUTCOMES: tuple[Outcome, ...] = get_args(Outcome)
+
+What = Literal["tipped", "dropped", "overfilled", "leak", "stuck", "damaged", "incident", "other"]
+FAULTS: tuple[What, ...] = get_args(What)
+
+SPECIES = ("cat", "dog", "other")
+"""The species that guard a weight."""
+
+
+class Bounds(NamedTuple):
+    """From ``least`` to ``most`` in ``unit``, both included; ``above`` tells what lies within."""
+
+    least: Decimal
+    most: Decimal
+    unit: str
+    above: str
+
+
+def _bounds(least: str, most: str, unit: str, above: str) -> Bounds:
+    return Bounds(Decimal(least), Decimal(most), unit, above)
+
+
+SMALLEST = Decimal("0.000001")
+"""The smallest step that an entry can hold, and so the least number above zero."""
+POSITIVE = Bounds(SMALLEST, Decimal("999999"), "", "any number of the trade")
+NOT_NEGATIVE = _bounds("0", "999999", "", "any number of the trade")
+WEIGHT_G = _bounds("10", "200000", "g", "from a small bird to any dog")
+CHARGE_G = _bounds("50", "10000", "g", "any charge of absorbent")
+CANISTER_G = Bounds(SMALLEST, Decimal("10000"), "g", "any charcoal canister")
+CAPACITY_ML = _bounds("1", "1000", "mL", "any vaporizer when it is full")
+LIQUID_ML = _bounds("0", "1000", "mL", "any vaporizer's sump")
+GAUGE_PSI = _bounds("0", "5000", "psi", "any full cylinder")
+FLOW_ML_MIN = _bounds("0", "20000", "mL/min", "any flowmeter")
+DIAL_PERCENT = _bounds("0", "20", "%", "any vaporizer's dial")
+OUTPUT_PERCENT = _bounds("0", "100", "%", "all gas that there is")
+PRESSURE_CMH2O = _bounds("0", "100", "cmH2O", "any manometer of a breathing system")
+LONGEST_CASE_S = 86_400
+"""The longest case in seconds: a day; our own choice, so that a forgotten end is noticed."""
+LONGEST_HOLD_S = 3_600
+"""The longest hold in seconds: a gauge watched for over an hour was not watched; our own choice."""
+MOST_WORDS = 500
+"""The longest remark in characters; our own choice."""
