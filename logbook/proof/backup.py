@@ -13,7 +13,7 @@ from sqlalchemy import select
 from logbook.entries.book import Restore
 from logbook.errors import InputError, LedgerError, LogbookError
 from logbook.ledger.connect import engine_for, errors_in_words
-from logbook.ledger.disk import names_are_kept, taken_away
+from logbook.ledger.disk import remove_quietly, sync_folder
 from logbook.ledger.schema import entry
 from logbook.ledger.store import Draft, head, new_id
 from logbook.proof.checkpoint import Checkpoint
@@ -32,15 +32,17 @@ def backup(path: Path, target: Path) -> Checkpoint:
         LedgerError: the copy does not verify; it is not kept.
     """
     part = target.parent / f"{target.name}.part"
-    taken_away(part)  # What a crash left, also where the crash came after the copy had its name.
+    remove_quietly(
+        part
+    )  # What a crash left, also where the crash came after the copy had its name.
     _free(target)
     try:
         _copy(path, part)
         told = _whole(part, f"the copy of {path.name}")
         _name(part, target)
     finally:
-        taken_away(part)
-    names_are_kept(target.parent)
+        remove_quietly(part)
+    sync_folder(target.parent)
     return told
 
 
@@ -154,8 +156,8 @@ def restore(
             aside = _set_aside(path, now)
             part.replace(path)
         finally:
-            taken_away(part)
-    names_are_kept(path.parent)
+            remove_quietly(part)
+    sync_folder(path.parent)
     with suppress(LogbookError), reading(path) as book:
         # Whoever restores here knows of the gap: this computer need not warn of it.
         memory.remember(plan.source.ledger, *head(book.connection))

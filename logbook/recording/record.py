@@ -10,7 +10,7 @@ from sqlalchemy import insert, select
 
 from logbook.errors import InputError
 from logbook.ledger.connect import engine_for, errors_in_words
-from logbook.ledger.disk import names_are_kept, taken_away
+from logbook.ledger.disk import remove_quietly, sync_folder
 from logbook.ledger.schema import person
 from logbook.ledger.store import (
     Draft,
@@ -94,7 +94,7 @@ def found(path: Path, drafts: Sequence[Draft], zone: ZoneInfo, now: datetime) ->
         part.rename(path)
     except BaseException:
         for left in (part, part.with_name(part.name + "-journal")):
-            taken_away(left)
+            remove_quietly(left)
         raise
-    names_are_kept(path.parent)
+    sync_folder(path.parent)
     return entries
