@@ -2,7 +2,8 @@
 
 import json
 import shutil
-from collections.abc import Callable
+import signal
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -103,3 +104,11 @@ def bay1(run_logbook: Callable[..., Ran]) -> Callable[..., Ran]:
     )
     assert made.code == 0, made.err
     return run_logbook
+
+
+@pytest.fixture(autouse=True)
+def ctrl_c_stops_the_tests() -> Iterator[None]:
+    """A command that has done its deed lets Ctrl-C go until its process ends; tests go on."""
+    handler = signal.getsignal(signal.SIGINT)
+    yield
+    signal.signal(signal.SIGINT, handler)

@@ -1,10 +1,11 @@
 """The command line. Importing it brings in click and nothing heavy: help must be quick."""
 
 import io
+import os
 import sys
 from importlib import import_module
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 import click
 
@@ -119,10 +120,18 @@ def logbook(ctx: click.Context, ledger: Path | None) -> int | None:
     return code
 
 
+def _failing(handle: int) -> TextIO:
+    """A stream on which every writing fails, at the place of one that was closed."""
+    os.dup2(os.open(os.devnull, os.O_RDONLY), handle)
+    return os.fdopen(handle, "w", encoding="utf-8", closefd=False)
+
+
 def main() -> None:
     """Run the command line; every failure is one sentence on stderr and a documented code."""
     from logbook.cli.failures import run
 
+    # Of a closed output Python makes nothing at all; one that fails is told as any that fails.
+    sys.stdout, sys.stderr = sys.stdout or _failing(1), sys.stderr or _failing(2)
     for stream in (sys.stdout, sys.stderr):
         # A terminal that lacks a letter of somebody's name shows its number; it fails nothing.
         if isinstance(stream, io.TextIOWrapper):

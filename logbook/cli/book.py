@@ -43,12 +43,16 @@ def demo(desk: "Desk", folder: str | None) -> None:
       logbook demo
       logbook demo /tmp
     """
+    from logbook.deed import last_step, watched
     from logbook.recording.demo import build_demo
     from logbook.sheets.layout import wrapped
     from logbook.shipped import folder as shipped
 
     path = _demo_path(folder)
-    made = build_demo(path, shipped("sample_data"), desk.now())
+    with watched(None):  # Until it is whole it can be stopped, and is taken away again.
+        made = build_demo(path, shipped("sample_data"), desk.now())
+    with last_step():
+        pass
     head = f"An invented clinic, {made.entries} entries, as of the end of {made.day}."
     click.echo(f"{wrapped(head)}\n")
     _show(path, made.day)

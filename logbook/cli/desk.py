@@ -2,7 +2,7 @@
 
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -60,15 +60,17 @@ class Desk:
     @contextmanager
     def writing(self) -> "Iterator[Book]":
         """The ledger, open for writing; commits at the end, and then remembers the head."""
+        from logbook.deed import last_step
         from logbook.ledger.store import head, ledger_uuid
         from logbook.recording.opening import writing
 
-        with writing(self.path) as book:
+        with ExitStack() as step, writing(self.path) as book:
             continues = self._look(book)
             yield book
             if not book.connection.in_transaction():
                 return  # A dry run took everything back.
             uuid, last = ledger_uuid(book.connection), head(book.connection)
+            step.enter_context(last_step())  # It ends after the commit.
         if continues:
             self.memory().remember(uuid, *last)
 
@@ -159,15 +161,8 @@ def _show(lines: list[str]) -> None:
     """Print what was saved."""
     from logbook.sheets.layout import wrapped
 
-    try:
-        for line in lines:
-            click.echo(wrapped(line))
-    except BrokenPipeError:
-        raise  # Nobody reads on, which is no failure.
-    except OSError as error:
-        from logbook.cli.failures import NotShown
-
-        raise NotShown(error.strerror or str(error)) from error
+    for line in lines:
+        click.echo(wrapped(line))
 
 
 def signature(by: str | None) -> str:

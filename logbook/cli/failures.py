@@ -4,9 +4,12 @@ import os
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from errno import EBADF
+from typing import TextIO
 
 import click
 
+from logbook.deed import Deed, watched
 from logbook.errors import (
     EXIT_DONE,
     EXIT_FAILED,
@@ -21,13 +24,7 @@ class ReaderGone(Exception):
     """The reader of a pipe went away, as ``logbook history bay1 | head`` does: no failure."""
 
 
-class NotShown(Exception):
-    """An entry was saved, but saying so failed; whoever reads "nothing saved" saves it twice."""
-
-
-_IN_WORDS = (
-    LogbookError, OSError, NotShown, click.ClickException, click.Abort, click.exceptions.Exit
-)  # fmt: skip
+_IN_WORDS = (LogbookError, OSError, click.ClickException, click.Abort, click.exceptions.Exit)
 """What is told in words already."""
 
 
@@ -67,15 +64,37 @@ def run(command: click.Command, arguments: Sequence[str] | None = None) -> int:
     arguments = sys.argv[1:] if arguments is None else arguments
     if any(not _is_text(one) for one in arguments):
         return _say("the command holds bytes that are no text; write it in UTF-8", EXIT_USAGE)
-    return _run(command, arguments)
+    deed = Deed()
+    with watched(deed):
+        try:
+            code = command.main(arguments, prog_name="logbook", standalone_mode=False)
+            sys.stdout.flush()
+        except click.exceptions.Exit as stop:
+            return stop.exit_code
+        except (BrokenPipeError, ReaderGone):
+            _drop(sys.stdout)
+            return EXIT_DONE
+        except (Exception, KeyboardInterrupt) as error:
+            if deed.done:
+                return _not_shown(error)
+            return _not_done(error)
+    return code if isinstance(code, int) else EXIT_DONE
 
 
-def _run(command: click.Command, arguments: Sequence[str]) -> int:
+def _not_shown(error: BaseException) -> int:
+    """What was done stays done, whatever hindered telling it."""
+    _drop(sys.stdout)
+    return _say(_reason(error), EXIT_FAILED, "Saved, but what was saved could not be shown")
+
+
+def _not_done(failure: BaseException) -> int:
+    """A failure before anything was done, in its sentence.
+
+    Raises:
+        Exception: the error itself, where it is a mistake of the program.
+    """
     try:
-        code = command.main(arguments, prog_name="logbook", standalone_mode=False)
-        sys.stdout.flush()
-    except click.exceptions.Exit as stop:
-        return stop.exit_code
+        raise failure
     except click.exceptions.NoArgsIsHelpError as error:
         click.echo(error.ctx.get_help() if error.ctx else error.format_message())
         return EXIT_USAGE
@@ -85,24 +104,26 @@ def _run(command: click.Command, arguments: Sequence[str]) -> int:
         if sys.stderr.isatty():
             click.echo(err=True)  # The line on which Ctrl-C was typed ends here.
         return _say("stopped before the end", EXIT_FAILED)
-    except (BrokenPipeError, ReaderGone):
-        _drop_output()
-        return EXIT_DONE
-    except NotShown as error:
-        _drop_output()
-        click.echo(f"Saved, but what was saved could not be shown: {error}.", err=True)
-        return EXIT_FAILED
     except LogbookError as error:
         return _say(str(error), error.exit_code, error.lead)
     except OSError as error:
-        reason = error.strerror or str(error)
-        return _say(f"{error.filename or 'the system'}: {reason}", NotSaved.exit_code)
-    return code if isinstance(code, int) else EXIT_DONE
+        _drop(sys.stdout)
+        return _say(f"{error.filename or 'the system'}: {_reason(error)}", NotSaved.exit_code)
 
 
-def _drop_output() -> None:
-    """Let what could not be written go, or Python tries it again when it ends."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+def _reason(error: BaseException) -> str:
+    """Why something failed; what is said of a handle means a closed output to a person."""
+    if isinstance(error, OSError):
+        return "the output is closed" if error.errno == EBADF else error.strerror or str(error)
+    return str(error)
+
+
+def _drop(stream: TextIO) -> None:
+    """Let what cannot be written go, or Python tries it again when it ends."""
+    try:
+        stream.flush()
+    except OSError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _is_text(argument: str) -> bool:
@@ -116,5 +137,8 @@ def _is_text(argument: str) -> bool:
 
 def _say(message: str, code: int, lead: str = LogbookError.lead) -> int:
     sentence = " ".join(message.split()).rstrip(".")
-    click.echo(f"{lead}: {sentence}.", err=True)
+    try:
+        click.echo(f"{lead}: {sentence}.", err=True)
+    except OSError:  # Nobody can be told, so that the code alone says it.
+        _drop(sys.stderr)
     return code

@@ -60,21 +60,33 @@ def checkpoint(desk: "Desk", target: Path | None, as_json: bool) -> None:
       logbook checkpoint --to friday.checkpoint
     """
     from logbook.cli.desk import show_json
-    from logbook.errors import InputError
+    from logbook.deed import last_step
     from logbook.proof.checkpoint import checkpoint as answer
 
     with desk.reading() as book:
         told = answer(book.connection, desk.now())
     if target is not None:
-        try:
-            with target.open("x", encoding="utf-8") as file:
-                file.write(told.text())
-        except FileExistsError:
-            raise InputError(f"{target} exists already; name a new file") from None
+        with last_step():
+            _write_new(target, told.text())
     if as_json:
         show_json("checkpoint/1", checkpoint=told)
     else:
         click.echo(told.text() if target is None else f"Wrote {target}.", nl=target is not None)
+
+
+def _write_new(target: Path, text: str) -> None:
+    """Write a file that was not there; where the disk refuses it, none is there afterwards."""
+    from logbook.errors import InputError
+    from logbook.ledger.disk import remove_quietly
+
+    try:
+        with target.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except FileExistsError:
+        raise InputError(f"{target} exists already; name a new file") from None
+    except OSError:
+        remove_quietly(target)
+        raise
 
 
 @click.command()

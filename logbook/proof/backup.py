@@ -10,6 +10,7 @@ from pathlib import Path
 
 from sqlalchemy import select
 
+from logbook.deed import last_step
 from logbook.entries.book import Restore
 from logbook.errors import InputError, LedgerError, LogbookError
 from logbook.ledger.connect import engine_for, errors_in_words
@@ -39,7 +40,8 @@ def backup(path: Path, target: Path) -> Checkpoint:
     try:
         _copy(path, part)
         told = _whole(part, f"the copy of {path.name}")
-        _name(part, target)
+        with last_step():
+            _name(part, target)
     finally:
         remove_quietly(part)
     sync_folder(target.parent)
@@ -153,8 +155,9 @@ def restore(
         try:
             _copy(source, part)
             saved = _declare(part, plan, reason, by, now)
-            aside = _set_aside(path, now)
-            part.replace(path)
+            with last_step():
+                aside = _set_aside(path, now)
+                part.replace(path)
         finally:
             remove_quietly(part)
     sync_folder(path.parent)

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import insert, select
 
+from logbook.deed import last_step
 from logbook.errors import InputError
 from logbook.ledger.connect import engine_for, errors_in_words
 from logbook.ledger.disk import remove_quietly, sync_folder
@@ -91,7 +92,8 @@ def found(path: Path, drafts: Sequence[Draft], zone: ZoneInfo, now: datetime) ->
             entries = [append(connection, draft, zone, now) for draft in drafts]
             for entry in entries:
                 apply(connection, entry)
-        part.rename(path)
+        with last_step():
+            part.rename(path)
     except BaseException:
         for left in (part, part.with_name(part.name + "-journal")):
             remove_quietly(left)

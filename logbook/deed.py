@@ -1,0 +1,47 @@
+"""The point from which a change is being made: before it work can be stopped, after it it is done.
+
+Whoever reads "nothing saved" does it again, so that a change that was made is never told as not
+made: not because Ctrl-C came late, nor because the disk on which the answer is written was full.
+"""
+
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+
+
+class Deed:
+    """What a command of this process has done; ``done`` is whether something was changed."""
+
+    def __init__(self) -> None:
+        self.done = False
+
+
+_WATCHED: ContextVar[Deed | None] = ContextVar("watched", default=None)
+
+
+@contextmanager
+def watched(deed: Deed | None) -> Iterator[None]:
+    """Keep in ``deed`` what is done inside; only in the main thread of a process that then ends.
+
+    None watches nothing: what is done inside may still be undone by who calls.
+    """
+    token = _WATCHED.set(deed)
+    try:
+        yield
+    finally:
+        _WATCHED.reset(token)
+
+
+@contextmanager
+def last_step() -> Iterator[None]:
+    """The step that makes a change: from here on Ctrl-C comes too late, and is let go.
+
+    It stays so until the process ends, because what was done must still be told.
+    """
+    deed = _WATCHED.get()
+    if deed is not None:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+    yield
+    if deed is not None:
+        deed.done = True
