@@ -20,9 +20,9 @@ ALLOWED: dict[str, set[str]] = {
     "units": {"errors"},
     "times": {"errors", "units"},
     "verify_standalone": set(),
-    "checklists": {"errors", "limits", "units", "vocabulary"},
+    "checklists": {"arithmetic", "errors", "limits", "units", "vocabulary"},
     "arithmetic": {"errors", "limits", "units", "vocabulary"},
-    "entries": {"checklists", "errors", "times", "units", "vocabulary"},
+    "entries": {"arithmetic", "checklists", "errors", "times", "units", "vocabulary"},
     "ledger": GROUND | {"entries"},
     "projections": GROUND | {"entries", "ledger"},
     "answers": GROUND | {"arithmetic", "checklists", "entries", "ledger", "projections"},
@@ -35,6 +35,7 @@ ALLOWED: dict[str, set[str]] = {
     | {"proof", "recording", "sheets"},
 }
 ONLY: dict[tuple[str, str], set[str]] = {
+    ("entries", "arithmetic"): {"allowed", "vaporizer"},
     ("entries", "checklists"): {"model"},
     ("answers", "ledger"): {"chain", "schema", "store"},
     ("sheets", "ledger"): {"store"},

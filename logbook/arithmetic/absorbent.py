@@ -1,10 +1,10 @@
 """How much carbon dioxide a case gives to the absorbent, and how much a charge can take.
 
-The load is rounded up and the capacity down: the absorbent is never fresher than we say. Colour
+The capacity is rounded down: the absorbent is never fresher than we say. Colour
 is no part of this; the maker's instructions and what the eye and hand find come first.
 """
 
-from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
+from decimal import ROUND_FLOOR, Context, Decimal
 
 from logbook.arithmetic.constants import (
     ABSORBENT_UPTAKE_PERCENT,
@@ -13,10 +13,9 @@ from logbook.arithmetic.constants import (
     GAS_L_PER_MOL,
     LEAST_CHARGE_G,
     METABOLIC_EXPONENT,
-    MOST_CASE_S,
     MOST_CHARGE_G,
 )
-from logbook.arithmetic.guards import require_seconds, require_weight_g, require_within
+from logbook.arithmetic.guards import require_weight_g, require_within
 
 _ML = Decimal("0.001")
 
@@ -35,18 +34,6 @@ def co2_output_ml_min(weight_g: Decimal) -> Decimal:
     metabolic = _CONTEXT.power(weight_g / 1000, METABOLIC_EXPONENT.value)
     # Micromoles times litres per mole are microlitres.
     return _CONTEXT.multiply(metabolic, CO2_OUTPUT_UMOL_KG75_MIN.value * GAS_L_PER_MOL.value / 1000)
-
-
-def co2_load_l(weight_g: Decimal, seconds: int) -> Decimal:
-    """Answer the litres of carbon dioxide of a case on a rebreathing circuit, rounded up to mL.
-
-    Weight in grams; gas at 20 °C and 1 atm. Source: ``co2_output_ml_min``.
-    Raises ``InputError`` for a weight or a time that no case has.
-    """
-    require_seconds("time", seconds, MOST_CASE_S.value)
-    seconds_ml_min = _CONTEXT.multiply(co2_output_ml_min(weight_g), Decimal(seconds))
-    load = _CONTEXT.divide(seconds_ml_min, Decimal(60_000))
-    return load.quantize(_ML, rounding=ROUND_CEILING)
 
 
 def capacity_l(charge_g: Decimal) -> Decimal:

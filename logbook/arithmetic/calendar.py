@@ -70,25 +70,6 @@ class _Rule:
     until: date | None
 
 
-def check_rhythm(text: str) -> None:
-    """Refuse a rhythm that ``next_due`` could not follow.
-
-    Takes an ISO 8601 interval of days or longer (``P12M``, ``P1Y6M``, ``P2W``, ``P90D``) or an
-    RFC 5545 rule (``FREQ=MONTHLY;BYMONTHDAY=15``, with or without ``RRULE:`` before it).
-    Raises ``InputError`` for anything else and for a rule whose days no calendar has.
-    """
-    if _is_interval(text):
-        _interval(text)
-        return
-    rule = _rule(text)
-    # Whether the starting day and the interval ever meet is for next_due to say; here only the
-    # days themselves count. 2000 to 2050 holds every kind of year.
-    parts = [part for part in rule.text.split(";") if not part.startswith("INTERVAL=")]
-    bare = _Rule(";".join(parts), count=None, until=None)
-    if next(_days(bare, date(2000, 1, 1), date(2050, 1, 1)), None) is None:
-        raise InputError(f"rhythm {shown(text)} never occurs; write it like {_EXAMPLES}")
-
-
 _IN_WORDS = re.compile(r"([1-9][0-9]{0,3}) ?(day|week|month|year)s?", re.ASCII | re.IGNORECASE)
 
 
@@ -98,21 +79,20 @@ def rhythm_of(text: str) -> str:
     return f"P{found[1]}{found[2][0].upper()}" if found else text
 
 
-def next_due(every: str, last: date, anchor: date | None = None) -> date:
+def next_due(every: str, last: date) -> date:
     """Answer the first day due strictly after ``last``, the day when it was last done.
 
-    An ISO 8601 interval is added to ``last`` and *clamps* to a month's last day. With an
-    ``anchor`` the days due are the anchor plus whole multiples of the interval, so that they do
-    not drift; the anchor itself is the first. An RFC 5545 rule starts at the anchor, or else at
-    ``last``, and *skips* a day that a month lacks; an ``UNTIL`` counts by its date alone.
+    Takes an ISO 8601 interval of days or longer (``P12M``, ``P1Y6M``, ``P2W``, ``P90D``), which is
+    added to ``last`` and *clamps* to a month's last day, or an RFC 5545 rule
+    (``FREQ=MONTHLY;BYMONTHDAY=15``, with or without ``RRULE:`` before it), which starts at
+    ``last`` and *skips* a day that a month lacks. The days of a rule are read whole: an ``UNTIL``
+    counts by its date, and a ``COUNT`` from the day when it was last done.
     Raises ``InputError`` when the rhythm makes no sense or brings no day any more.
     """
     if _is_interval(every):
-        return _next_of_interval(every, last, anchor)
+        return _next_of_interval(every, last)
     rule = _rule(every)
-    start = last if anchor is None else anchor
-    end = _years_later(max(start, last), HORIZON_YEARS)
-    due = next((day for day in _days(rule, start, end) if day > last), None)
+    due = next((day for day in _days(rule, last) if day > last), None)
     if due is None:
         raise InputError(
             f"rhythm {shown(every)} does not occur again after {last}; "
@@ -144,23 +124,15 @@ def _interval(text: str) -> "relativedelta":
     return relativedelta(years=years, months=months, weeks=weeks, days=days)
 
 
-def _next_of_interval(text: str, last: date, anchor: date | None) -> date:
-    """Add a clamping interval to the last day, or find the first anchored day after it."""
+def _next_of_interval(text: str, last: date) -> date:
+    """Add a clamping interval to the last day."""
     interval = _interval(text)
     try:
-        if anchor is None:
-            return last + interval
-        # Start a little before the answer: no month has more than 31 days, no year more than 366.
-        longest = interval.years * 366 + interval.months * 31 + interval.days
-        times = max(0, (last - anchor).days // longest)
-        # Always multiplied out from the anchor: adding step by step would clamp for good.
-        while (due := anchor + interval * times) <= last:
-            times += 1
+        return last + interval
     except (OverflowError, ValueError):
         raise InputError(
             f"rhythm {shown(text)} after {last} leaves the calendar; write it like {_EXAMPLES}"
         ) from None
-    return due
 
 
 def _rule(text: str) -> _Rule:
@@ -213,11 +185,14 @@ def _until(value: str, text: str) -> date:
         ) from None
 
 
-def _days(rule: _Rule, start: date, end: date) -> Iterator[date]:
-    """Yield the rule's days from ``start`` to ``end``, in order."""
+def _days(rule: _Rule, start: date) -> Iterator[date]:
+    """Yield the rule's days from ``start`` on, in order, as far as the horizon."""
     from dateutil.rrule import rrulestr
 
-    last = end if rule.until is None else min(end, rule.until)
+    # The first of January after so many years, or in the calendar's last one.
+    last = date(min(start.year + HORIZON_YEARS + 1, date.max.year), 1, 1)
+    if rule.until is not None:
+        last = min(last, rule.until)
     try:
         # dateutil refuses COUNT beside UNTIL, so the counting is done here.
         days: rrule | rruleset = rrulestr(
@@ -229,8 +204,3 @@ def _days(rule: _Rule, start: date, end: date) -> Iterator[date]:
         raise InputError(
             f"rhythm {shown(rule.text)} contradicts itself; write it like {_EXAMPLES}"
         ) from None
-
-
-def _years_later(day: date, years: int) -> date:
-    """Answer the first of January after so many years, or the calendar's last day."""
-    return date(min(day.year + years + 1, date.max.year), 1, 1)

@@ -148,27 +148,9 @@ MOST_DIAL_PERCENT = Sourced(
     Decimal("20"), "%", "our own choice: above any vaporizer's dial", "our own choice"
 )
 MOST_CASE_S = Sourced(Decimal(LONGEST_CASE_S), "s", "our own choice: a day", "our own choice")
-MOST_LIQUID_ML = Sourced(
-    Decimal("1000"), "mL", "our own choice: above any vaporizer's sump", "our own choice"
-)
 LEAST_CHARGE_G = Sourced(Decimal("50"), "g", "our own choice: below any canister", "our own choice")
 MOST_CHARGE_G = Sourced(
     Decimal("10000"), "g", "our own choice: above any canister", "our own choice"
-)
-MOST_LEAK_CMH2O = Sourced(
-    Decimal("100"), "cmH2O", "our own choice: above any manometer", "our own choice"
-)
-LIKE_PRESSURE_CMH2O = Sourced(
-    Decimal("2"),
-    "cmH2O",
-    "our own choice: a manometer's marks, and 3 kPa for 30 cmH2O",
-    "our own choice",
-)
-MOST_CANISTER_G = Sourced(
-    Decimal("10000"), "g", "our own choice: above any charcoal canister", "our own choice"
-)
-MOST_CANISTER_LOSS_G = Sourced(
-    Decimal("5"), "g", "our own choice: what two weighings may differ by", "our own choice"
 )
 
 # Planning a case.

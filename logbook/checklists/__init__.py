@@ -4,7 +4,7 @@ A list is TOML text, and the text itself is what a ledger keeps. Whatever can be
 here by a limit that the item names; nobody types the result of a measurement.
 """
 
-from logbook.checklists.judging import judge, stopping, verdict
+from logbook.checklists.judging import judge
 from logbook.checklists.model import (
     POP_OFF_OPEN,
     Answer,
@@ -13,7 +13,6 @@ from logbook.checklists.model import (
     Judged,
     Kind,
     State,
-    Verdict,
 )
 from logbook.checklists.reading import builtin, builtin_names, parse, read
 
@@ -25,12 +24,9 @@ __all__ = [
     "Judged",
     "Kind",
     "State",
-    "Verdict",
     "builtin",
     "builtin_names",
     "judge",
     "parse",
     "read",
-    "stopping",
-    "verdict",
 ]

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import get_args
 
-from logbook.checklists.model import Answer, Checklist, Item, Judged, State, Verdict
+from logbook.arithmetic.allowed import Allowed, about
+from logbook.checklists.model import Answer, Item, Judged, State
 from logbook.errors import InputError
 from logbook.vocabulary import LONGEST_HOLD_S
 
@@ -28,36 +29,6 @@ def judge(item: Item, answer: Answer, limits: Limits) -> Judged:
     if item.kind == "tick":
         return _tick(item, answer)
     return _choice(item, answer) if item.kind == "choice" else _measured(item, answer, limits)
-
-
-def verdict(checklist: Checklist, judged: Mapping[str, Judged]) -> Verdict:
-    """``passed`` only where every item of the list passed or is not fitted.
-
-    Raises:
-        InputError: an answer is about no item of the list.
-    """
-    _only_known(checklist, judged)
-    states = {one.state for one in judged.values()}
-    if "failed" in states:
-        return "failed"
-    whole = all(item.key in judged for item in checklist.items)
-    return "passed" if whole and "not done" not in states else "incomplete"
-
-
-def stopping(checklist: Checklist, judged: Mapping[str, Judged]) -> list[Item]:
-    """The failed items that put the machine out of service, in the order of the list.
-
-    Raises:
-        InputError: an answer is about no item of the list.
-    """
-    _only_known(checklist, judged)
-    return [item for item in checklist.items if item.key in judged and judged[item.key].stops]
-
-
-def _only_known(checklist: Checklist, judged: Mapping[str, Judged]) -> None:
-    for key in judged:
-        if all(item.key != key for item in checklist.items):
-            raise InputError(f"the list {checklist.name} has no item {key:.40}; leave it out")
 
 
 def _with_reason(text: str, reason: str | None) -> str:
@@ -113,23 +84,19 @@ def _agrees(item: Item, answer: Answer, state: State, finding: str) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Rule:
-    """The limit that judges a measurement, and its bounds; no bounds at all only record it."""
+    """The limit that judges a measurement, and what it allows; without one it is only recorded."""
 
-    name: str | None = None
-    value: Decimal | None = None
-    low: Decimal | None = None
-    high: Decimal | None = None
-
-    def allows(self, measured: Decimal) -> bool:
-        low_enough = self.high is None or measured <= self.high
-        return low_enough and (self.low is None or measured >= self.low)
+    name: str | None
+    value: Decimal | None
+    allowed: Allowed
 
     def words(self) -> str:
-        if self.low is not None and self.high is not None:
-            return f", allowed {self.low:f} to {self.high:f}"
-        if self.low is not None:
-            return f", at least {self.low:f}"
-        return f", limit {self.high:f}" if self.high is not None else ", recorded"
+        low, high = self.allowed.low, self.allowed.high
+        if low is not None and high is not None:
+            return f", allowed {low:f} to {high:f}"
+        if low is not None:
+            return f", at least {low:f}"
+        return f", limit {high:f}" if high is not None else ", recorded"
 
 
 def _measured(item: Item, answer: Answer, limits: Limits) -> Judged:
@@ -178,7 +145,7 @@ def _by_rule(item: Item, answer: Answer, limits: Limits, measured: Decimal) -> J
     pressure = _limit(item, item.pressure, limits) if item.pressure else None
     at = f" at {pressure:f} cmH2O" if pressure is not None else ""
     finding = f"{'held ' if held else ''}{measured:f} {unit}{at}{rule.words()}"
-    state: State = "passed" if rule.allows(measured) else "failed"
+    state: State = "passed" if rule.allowed.includes(measured) else "failed"
     if rule.name is not None:
         _agrees(item, answer, state, finding)
     elif answer.state is not None:
@@ -189,8 +156,8 @@ def _by_rule(item: Item, answer: Answer, limits: Limits, measured: Decimal) -> J
         limit_name=rule.name,
         limit_value=rule.value,
         limit_unit=unit if rule.name else None,
-        low=rule.low,
-        high=rule.high,
+        low=rule.allowed.low,
+        high=rule.allowed.high,
         pressure_cmh2o=pressure,
         stops=state == "failed" and _stops_at(item, limits, measured),
     )
@@ -207,14 +174,14 @@ def _rule(item: Item, limits: Limits, *, instead: bool) -> _Rule:
     least = item.or_hold if instead else item.at_least
     if least is not None:
         value = _limit(item, least, limits)
-        return _Rule(least, value, low=value)
+        return _Rule(least, value, Allowed(low=value))
     if item.at_most is not None:
         value = _limit(item, item.at_most, limits)
-        return _Rule(item.at_most, value, high=value)
+        return _Rule(item.at_most, value, Allowed(high=value))
     if item.about is not None and item.within is not None:
         value, spread = _limit(item, item.about, limits), _limit(item, item.within, limits)
-        return _Rule(item.about, value, low=value - spread, high=value + spread)
-    return _Rule()
+        return _Rule(item.about, value, about(value, spread))
+    return _Rule(None, None, Allowed())
 
 
 def _limit(item: Item, name: str, limits: Limits) -> Decimal:

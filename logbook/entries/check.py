@@ -5,6 +5,7 @@ from typing import Annotated, ClassVar, Self
 
 from pydantic import Field, model_validator
 
+from logbook.arithmetic.allowed import Allowed
 from logbook.checklists.model import State, Verdict
 from logbook.entries.base import Amount, Body, Part, Tag, Words
 from logbook.vocabulary import LONGEST_HOLD_S
@@ -21,7 +22,7 @@ class Judgement(Part):
 
     def allows(self, value: Decimal) -> bool:
         """Whether the value lies within the rule, bounds included."""
-        return (self.low is None or value >= self.low) and (self.high is None or value <= self.high)
+        return Allowed(self.low, self.high).includes(value)
 
 
 class ItemAnswer(Part):

@@ -1,9 +1,11 @@
 """Service: what is planned on a unit, and what was done to it."""
 
+from decimal import Decimal
 from typing import ClassVar, Self
 
 from pydantic import model_validator
 
+from logbook.arithmetic.vaporizer import allowed_output
 from logbook.entries.base import (
     Body,
     DialPercent,
@@ -69,5 +71,5 @@ class Service(Body):
 
     def outside(self, output: Output) -> bool:
         """Whether an output misses its dial setting by more than the tolerance."""
-        allowed = (self.tolerance_percent or 0) * output.dial_percent / 100
-        return abs(output.measured_percent - output.dial_percent) > allowed
+        allowed = allowed_output(output.dial_percent, self.tolerance_percent or Decimal(0))
+        return not allowed.includes(output.measured_percent)

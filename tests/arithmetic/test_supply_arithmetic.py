@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from logbook.arithmetic.absorbent import capacity_l, co2_load_l, co2_output_ml_min
-from logbook.arithmetic.agent import Segment, liquid_used_ml, minutes_to_low_mark
+from logbook.arithmetic.absorbent import capacity_l, co2_output_ml_min
+from logbook.arithmetic.agent import Segment, liquid_used_ml
 from logbook.arithmetic.constants import AGENTS, CYLINDER_L_PER_PSI
 from logbook.arithmetic.oxygen import contents_by_full_volume_l, contents_l, minutes_left
 from logbook.errors import InputError
@@ -104,31 +104,9 @@ def test_another_segment_never_makes_the_use_smaller(
     assert liquid_used_ml(agent, [*parts, more]) >= liquid_used_ml(agent, parts)
 
 
-@given(agents, numbers(0, 300), numbers(0, 300), flows, dials)
-def test_the_low_mark_is_never_later_than_the_liquid_lasts(
-    agent: str, level: Decimal, mark: Decimal, flow: Decimal, dial: Decimal
-) -> None:
-    minutes = minutes_to_low_mark(agent, level, mark, flow, dial)
-    vapour_ml = max(level - mark, Decimal(0)) * AGENTS[agent].vapour_ml_per_ml.value
-    assert minutes * flow * dial <= vapour_ml * 100 < (minutes + 1) * flow * dial
-
-
-@given(agents, numbers(50, 300), flows, flows, dials)
-def test_more_flow_or_more_dial_never_leaves_more_time_to_the_low_mark(
-    agent: str, level: Decimal, one: Decimal, other: Decimal, dial: Decimal
-) -> None:
-    low, high = sorted((one, other))
-    mark = Decimal(20)
-    slow = minutes_to_low_mark(agent, level, mark, low, dial)
-    assert slow >= minutes_to_low_mark(agent, level, mark, high, dial)
-    assert slow >= minutes_to_low_mark(agent, level, mark, low, dial + 1)
-
-
-def test_a_closed_dial_uses_nothing_and_has_no_time_to_a_low_mark() -> None:
+def test_a_closed_dial_uses_nothing() -> None:
     closed = Segment(3600, Decimal(1000), Decimal(0))
     assert liquid_used_ml("isoflurane", [closed]) == 0
-    with pytest.raises(InputError, match=r"^dial 0 % makes no sense here"):
-        minutes_to_low_mark("isoflurane", Decimal(100), Decimal(20), Decimal(1000), Decimal(0))
 
 
 @pytest.mark.parametrize(
@@ -155,27 +133,12 @@ def test_an_unknown_agent_or_a_case_without_a_segment_is_refused() -> None:
         liquid_used_ml("ether", [Segment(60, Decimal(1000), Decimal(2))])
     with pytest.raises(InputError, match="isoflurane has no segment"):
         liquid_used_ml("isoflurane", [])
-    for level, mark, field in ((-1, 20, "level"), (1001, 20, "level"), (50, -1, "low mark")):
-        with pytest.raises(InputError, match=f"^{field}"):
-            minutes_to_low_mark(
-                "isoflurane", Decimal(level), Decimal(mark), Decimal(1000), Decimal(2)
-            )
 
 
-@given(numbers(10, 200_000), st.integers(1, 86_400), numbers(10, 200_000))
-def test_more_weight_or_more_time_never_loads_the_absorbent_less(
-    one: Decimal, seconds: int, other: Decimal
-) -> None:
+@given(numbers(10, 200_000), numbers(10, 200_000))
+def test_more_weight_never_loads_the_absorbent_less(one: Decimal, other: Decimal) -> None:
     light, heavy = sorted((one, other))
-    assert co2_load_l(light, seconds) <= co2_load_l(heavy, seconds)
-    assert co2_load_l(light, max(1, seconds // 2)) <= co2_load_l(light, seconds)
-
-
-@given(numbers(10, 200_000), st.integers(1, 86_400))
-def test_the_load_is_rounded_up(weight: Decimal, seconds: int) -> None:
-    with decimal.localcontext(prec=60):
-        exact = co2_output_ml_min(weight) * seconds / 60_000
-        assert exact <= co2_load_l(weight, seconds) < exact + Decimal("0.001")
+    assert co2_output_ml_min(light) <= co2_output_ml_min(heavy)
 
 
 @given(numbers(50, 10_000), numbers(50, 10_000))
@@ -187,20 +150,17 @@ def test_a_smaller_charge_never_takes_more_and_is_rounded_down(
     assert capacity_l(small) <= small * 19 / 100 / Decimal("44.01") * Decimal("24.055")
 
 
-@given(numbers(100, 100_000), st.integers(60, 20_000))
-def test_the_load_does_not_depend_on_the_callers_precision(weight: Decimal, seconds: int) -> None:
-    usual = co2_load_l(weight, seconds)
+@given(numbers(100, 100_000))
+def test_the_load_does_not_depend_on_the_callers_precision(weight: Decimal) -> None:
+    usual = co2_output_ml_min(weight)
     with decimal.localcontext(prec=50):
-        assert co2_load_l(weight, seconds) == usual
+        assert co2_output_ml_min(weight) == usual
 
 
-def test_a_case_or_a_charge_that_cannot_be_is_refused_by_name() -> None:
-    for seconds in (0, -1, 172_801):
-        with pytest.raises(InputError, match=r"^time"):
-            co2_load_l(Decimal(10_000), seconds)
+def test_a_patient_or_a_charge_that_cannot_be_is_refused_by_name() -> None:
     for weight in (Decimal(0), Decimal(200_001), *NOT_NUMBERS):
         with pytest.raises(InputError, match=r"^weight"):
-            co2_load_l(weight, 3600)
+            co2_output_ml_min(weight)
     for charge in (Decimal(0), Decimal(49), Decimal(10_001), *NOT_NUMBERS):
         with pytest.raises(InputError, match=r"^charge .* g makes no sense here"):
             capacity_l(charge)

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from logbook.answers.checking import ToWalk, check_body
 from logbook.checklists import (
     Answer,
     Checklist,
@@ -18,10 +19,9 @@ from logbook.checklists import (
     judge,
     parse,
     read,
-    stopping,
-    verdict,
 )
 from logbook.checklists.reading import LONGEST_TEXT
+from logbook.entries.check import Check
 from logbook.errors import InputError
 from logbook.limits import LIMITS
 
@@ -61,10 +61,6 @@ def item(key: str, name: str = "daily") -> Item:
 
 def answered(key: str, name: str = "daily", **said: object) -> Judged:
     return judge(item(key, name), Answer(**said), VALUES)  # type: ignore[arg-type]
-
-
-def all_passed(checklist: Checklist) -> dict[str, Judged]:
-    return {one.key: Judged("passed", "passed") for one in checklist.items}
 
 
 def with_items(count: int, field: str = "") -> str:
@@ -574,55 +570,62 @@ def test_a_limit_that_is_not_set_is_named_and_nothing_is_guessed(key: str) -> No
 # What a whole check means.
 
 
+def check(name: str = "daily", **other: Answer) -> Check:
+    """The entry that good answers to every item make, but for those given."""
+    checklist = builtin(name)
+    walk = ToWalk("bay1", checklist, VALUES, None, last={})
+    good = {one.key: good_answer(one) for one in checklist.items}
+    return check_body(walk, good | {key.replace("_", "-"): said for key, said in other.items()})
+
+
+def good_answer(one: Item) -> Answer:
+    if one.kind == "hold":
+        return Answer(held_s=12)
+    if one.kind == "choice":
+        return Answer(value=one.passing[0])
+    if one.kind == "tick":
+        return Answer(state="passed")
+    value = {"cylinder-pressure": "1500", "pipeline-pressure": "50"}.get(one.key, "100")
+    return Answer(value=value, unit=one.unit)
+
+
 def test_a_check_passes_where_all_passed_or_is_not_fitted() -> None:
-    daily = builtin("daily")
-    found = all_passed(daily) | {"charcoal-weight": answered("charcoal-weight", state="not fitted")}
-    assert verdict(daily, found) == "passed"
-    assert stopping(daily, found) == []
+    found = check(charcoal_weight=Answer(state="not fitted"))
+    assert found.verdict == "passed"
+    assert not any(one.stops for one in found.answers)
 
 
 @pytest.mark.parametrize("key", [one.key for one in builtin("daily").items])
-def test_a_check_without_an_answer_to_every_item_is_incomplete(key: str) -> None:
-    found = all_passed(builtin("daily"))
-    del found[key]
-    assert verdict(builtin("daily"), found) == "incomplete"
+def test_a_check_needs_an_answer_to_every_item(key: str) -> None:
+    checklist = builtin("daily")
+    given = {one.key: good_answer(one) for one in checklist.items if one.key != key}
+    with pytest.raises(InputError, match=f"the item {key} has no answer; give one"):
+        check_body(ToWalk("bay1", checklist, VALUES, None, last={}), given)
 
 
 def test_a_check_with_something_not_done_is_incomplete() -> None:
-    daily = builtin("daily")
-    skipped = answered("monitors", state="not done", reason="on loan")
-    assert verdict(daily, all_passed(daily) | {"monitors": skipped}) == "incomplete"
+    assert check(monitors=Answer(state="not done", reason="on loan")).verdict == "incomplete"
 
 
 def test_a_failure_outweighs_whatever_was_not_done() -> None:
-    daily = builtin("daily")
-    found = {
-        "monitors": answered("monitors", state="not done", reason="on loan"),
-        "flowmeters": answered("flowmeters", state="failed"),
-    }
-    assert verdict(daily, found) == "failed"
+    skipped = Answer(state="not done", reason="on loan")
+    assert check(monitors=skipped, flowmeters=Answer(state="failed")).verdict == "failed"
 
 
-def test_an_empty_check_is_incomplete() -> None:
-    assert verdict(builtin("daily"), {}) == "incomplete"
+def test_only_the_failures_that_stop_the_machine_are_marked_in_the_order_of_the_list() -> None:
+    failed = Answer(state="failed")
+    found = check(
+        pop_off_open=failed,
+        monitors=failed,
+        cylinder_pressure=Answer(value="800", unit="psi"),
+        flowmeters=failed,
+    )
+    assert [one.item for one in found.answers if one.stops] == ["flowmeters", "pop-off-open"]
 
 
-def test_only_the_failures_that_stop_the_machine_are_listed_in_the_order_of_the_list() -> None:
-    daily = builtin("daily")
-    found = all_passed(daily) | {
-        "pop-off-open": answered("pop-off-open", state="failed"),
-        "monitors": answered("monitors", state="failed"),
-        "cylinder-pressure": answered("cylinder-pressure", value="800", unit="psi"),
-        "flowmeters": answered("flowmeters", state="failed"),
-    }
-    assert [one.key for one in stopping(daily, found)] == ["flowmeters", "pop-off-open"]
-
-
-@pytest.mark.parametrize("question", [verdict, stopping])
-def test_an_answer_to_no_item_of_the_list_is_refused(question: object) -> None:
-    stray = {"tyres": Judged("passed", "passed")}
-    with pytest.raises(InputError, match="the list daily has no item tyres"):
-        question(builtin("daily"), stray)  # type: ignore[operator]
+def test_an_answer_to_no_item_of_the_list_is_refused() -> None:
+    with pytest.raises(InputError, match="the list daily has no item tyres; leave it out"):
+        check(tyres=Answer(state="passed"))
 
 
 def test_the_alarm_list_cannot_pass_by_saying_not_fitted_to_everything() -> None:

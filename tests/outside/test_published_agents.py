@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 from chemicals import MW, CAS_from_any
 
-from logbook.arithmetic.agent import Segment, liquid_used_ml, minutes_to_low_mark
+from logbook.arithmetic.agent import Segment, liquid_used_ml
 from logbook.arithmetic.constants import AGENTS, CO2_G_PER_MOL, GAS_L_PER_MOL
 
 # Liquid densities in g/mL near 20 °C, as the agents' labels print them.
@@ -103,12 +103,6 @@ def test_niosh_77_140_2_ppm_of_halothane_are_16_15_mg_m3() -> None:
     # The document's own molar volume, 24.45 L/mol at 25 °C.
     mg_m3 = 2 * AGENTS["halothane"].molar_mass_g_mol.value / Decimal("24.45")
     assert abs(mg_m3 - Decimal("16.15")) <= Decimal("0.005")
-
-
-def test_a_full_hour_at_the_rule_of_thumb_empties_what_the_low_mark_says() -> None:
-    # 6 mL above the mark at 6 mL/h by the rule; the exact use is 2.6 % more, so 58 min, not 60.
-    minutes = minutes_to_low_mark("isoflurane", Decimal(31), Decimal(25), Decimal(1000), Decimal(2))
-    assert minutes == 58
 
 
 @pytest.mark.parametrize(
