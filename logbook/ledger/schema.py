@@ -70,12 +70,19 @@ GUARDS: dict[str, str] = {
 """Each guard by name. REPLACE deletes without a delete trigger, so inserts are guarded too."""
 
 
+REFUSAL = "the ledger is append-only"
+"""What every guard says to what it refuses."""
+
+
 def guard_sql(name: str) -> str:
     """The statement that creates one guard."""
-    return (
-        f"CREATE TRIGGER {name} {GUARDS[name]} "
-        "BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END"
-    )
+    return f"CREATE TRIGGER {name} {GUARDS[name]} BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
+
+
+def guards_stand(connection: Any) -> bool:
+    """Whether the file's triggers are the guards, to the letter, and no others."""
+    rows = connection.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+    return sorted(map(tuple, rows)) == sorted((name, guard_sql(name)) for name in GUARDS)
 
 
 def set_guards(connection: Any) -> None:

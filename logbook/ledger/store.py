@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection, insert, select
 
 from logbook.entries import model
+from logbook.errors import LedgerError
 from logbook.ledger.chain import Stored, genesis_hash, link_hash
 from logbook.ledger.schema import entry, ledger
 from logbook.times import utc_text
@@ -82,7 +83,11 @@ def already_recorded(connection: Connection, draft_id: str) -> int | None:
 
 
 def append(connection: Connection, draft: Draft, zone: ZoneInfo, recorded_at: datetime) -> Entry:
-    """Add one entry at the end of the chain, inside the caller's transaction."""
+    """Add one entry at the end of the chain, inside the caller's transaction.
+
+    Raises:
+        LedgerError: the file does not hold afterwards what was given to it.
+    """
     seq, previous = head(connection)
     row = Stored(
         seq=seq + 1,
@@ -98,7 +103,17 @@ def append(connection: Connection, draft: Draft, zone: ZoneInfo, recorded_at: da
     row = replace(row, hash=link_hash(previous, row))
     values = {name: getattr(row, name) for name in Stored.__slots__}
     connection.execute(insert(entry).values(values))
+    # Read back, because a statement that somebody hid in the file may swallow a row in silence.
+    if _last_row(connection) != row:
+        raise LedgerError(
+            f"the file did not take entry {row.seq} as it was given; see: logbook verify"
+        )
     return as_entry(row)
+
+
+def _last_row(connection: Connection) -> Stored | None:
+    row = connection.execute(select(entry).order_by(entry.c.seq.desc()).limit(1)).first()
+    return Stored(**row._mapping) if row else None
 
 
 def _local_text(instant: datetime, zone: ZoneInfo) -> str:

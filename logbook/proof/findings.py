@@ -10,19 +10,16 @@ from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
 from pathlib import Path
 from types import NoneType
 from typing import Any, NoReturn, cast
 
-from sqlalchemy import Table, create_engine
+from sqlalchemy import Table
 from sqlalchemy.exc import SQLAlchemyError
-from sqlalchemy.pool import StaticPool
 
 from logbook.entries.book import Correction
 from logbook.errors import LogbookError, NotALedger
 from logbook.ledger.chain import LINK, Stored, genesis_hash
-from logbook.ledger.schema import set_guards, truth
 from logbook.ledger.store import Entry, as_entry
 from logbook.projections.facts import facts
 from logbook.projections.project import NEVER_CORRECTED, corrected_by, last_corrections
@@ -45,10 +42,6 @@ UNREADABLE = (
     ValueError,
 )
 """What reading a file may raise that somebody wrote by other means than this program."""
-VERSION_TABLE = (
-    "CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL, "
-    "CONSTRAINT alembic_version_pkc PRIMARY KEY (version_num))"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,50 +69,6 @@ def file_findings(path: Path) -> Iterator[Finding]:
         if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_NOTADB:
             raise NotALedger("the file is not a ledger; name the ledger's file") from None
         yield Finding("file", f"SQLite cannot read it: {error}")
-
-
-def schema_findings(raw: sqlite3.Connection, *, guards_only: bool = False) -> Iterator[Finding]:
-    """Every guard, table and index is the one that this program makes, and there is no other."""
-    seen = _schema_of(raw)
-    # A person who lets SQLite gather statistics changes nothing that counts.
-    seen = {name: row for name, row in seen.items() if not name.startswith("sqlite_stat")}
-    for name, row in _schema().items():
-        if seen.pop(name, None) != row and not (guards_only and row[0] != "trigger"):
-            kind, check = ("guard", "guards") if row[0] == "trigger" else (row[0], "schema")
-            yield Finding(check, f"the {kind} {name} is missing or was changed")
-    for name in sorted(seen):
-        kind = seen[name][0]
-        if kind == "trigger":
-            yield Finding("guards", f"there is a trigger {name!a} that is none of ours")
-        elif not guards_only:
-            yield Finding("schema", f"there is a {kind} {name!a} that is none of ours")
-
-
-@cache
-def _schema() -> dict[str, tuple[str, str, str]]:
-    """Everything that SQLite keeps of the tables, indexes and guards of this version."""
-    with closing(sqlite3.connect(":memory:")) as raw:
-        engine = create_engine("sqlite://", creator=lambda: raw, poolclass=StaticPool)
-        with engine.begin() as connection:
-            truth.create_all(connection)
-            projected.create_all(connection)
-            connection.exec_driver_sql(VERSION_TABLE)
-            set_guards(connection)
-        return _schema_of(raw)
-
-
-def _schema_of(raw: sqlite3.Connection) -> dict[str, tuple[str, str, str]]:
-    """By name: what it is, the table that it belongs to, and its statement.
-
-    Migrations and models set quotes and blanks differently, so these are left out.
-    """
-    blanks = str.maketrans("", "", '" \n\t')
-    return {
-        name: (kind, table, (sql or "").translate(blanks))
-        for kind, name, table, sql in raw.execute(
-            "SELECT type, name, tbl_name, sql FROM sqlite_master"
-        )
-    }
 
 
 def identity_findings(raw: sqlite3.Connection, version: str) -> Iterator[Finding]:

@@ -27,8 +27,8 @@ from logbook.proof.findings import (
     identity_findings,
     people_findings,
     projection_findings,
-    schema_findings,
 )
+from logbook.proof.shape import guard_findings, schema_findings
 from logbook.times import utc_text
 
 
@@ -75,7 +75,7 @@ def _all_findings(
     """Tables are compared only where the chain holds, and where this program made them."""
     (version,) = raw.execute("SELECT version_num FROM alembic_version").fetchone()
     current = version == HEAD
-    changed = list(schema_findings(raw, guards_only=not current))
+    changed = [*schema_findings(raw, current=current), *guard_findings(raw)]
     broken = list(chain_findings(raw, ledger_uuid(connection)))
     yield from (*changed, *identity_findings(raw, version), *broken)
     if current and not broken and all(one.check == "guards" for one in changed):

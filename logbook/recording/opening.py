@@ -8,8 +8,9 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
-from logbook.errors import InputError
+from logbook.errors import InputError, LedgerError
 from logbook.ledger.connect import check_identity, engine_for, errors_in_words, recover
+from logbook.ledger.schema import guards_stand
 from logbook.projections.lookup import clinic_zone
 
 
@@ -43,6 +44,11 @@ def _opened(path: Path, *, writes: bool) -> Iterator[Book]:
     while True:
         with errors_in_words(path), engine_for(path, writes=writes).begin() as connection:
             if check_identity(connection, path):
+                if writes and not guards_stand(connection):
+                    raise LedgerError(
+                        f"another program changed the guards of {path}; see: logbook verify, "
+                        "then restore the last copy"
+                    )
                 yield Book(connection, clinic_zone(connection))
                 return
         bring_up_to_date(path)
