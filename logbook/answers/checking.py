@@ -12,7 +12,7 @@ from logbook.answers.moment import Moment
 from logbook.answers.rules import rulebook
 from logbook.checklists import Answer, Checklist, Item, Judged, judge
 from logbook.entries.check import Check, ItemAnswer, Judgement
-from logbook.errors import InputError
+from logbook.errors import InputError, NotKnown
 from logbook.projections.lookup import machine_views
 from logbook.projections.tables import check, check_answer
 from logbook.units import format_decimal, shown
@@ -33,16 +33,14 @@ def to_walk(connection: Connection, moment: Moment, machine: str, list_name: str
     """Read what a check needs.
 
     Raises:
-        InputError: there is no such machine or list; the sentence names those that there are.
+        NotKnown: there is no such machine or list; the sentence names those that there are.
     """
     view = machine_views(connection, moment.at_s).get(machine)
     if view is None:
-        known = ", ".join(machine_views(connection, moment.at_s)) or "none yet"
-        raise InputError(f"there is no machine {shown(machine)}; known are {known}")
+        raise NotKnown("machine", shown(machine), machine_views(connection, moment.at_s))
     checklist = current_list(connection, list_name)
     if checklist is None:
-        known = ", ".join(list_names(connection))
-        raise InputError(f"there is no list {shown(list_name)}; known are {known}")
+        raise NotKnown("list", shown(list_name), list_names(connection))
     limits = rulebook(connection, moment.at_s).for_machine(machine)
     last = _last_values(connection, moment, machine, list_name)
     return ToWalk(machine, checklist, limits, view.scavenging, last)

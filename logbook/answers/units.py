@@ -14,7 +14,7 @@ from logbook.answers.item import ask
 from logbook.answers.moment import Moment
 from logbook.answers.service_state import OpenFault, open_faults
 from logbook.answers.usage import machine_run_s, vaporizer_run_s
-from logbook.errors import InputError
+from logbook.errors import NotKnown
 from logbook.projections.lookup import machine_views, vaporizer_views
 from logbook.units import shown
 
@@ -101,29 +101,23 @@ def only(lines: Sequence[Line], noun: str, tag: str) -> Line:
     """The one line of a tag.
 
     Raises:
-        InputError: there is no such unit; the sentence names those that there are.
+        NotKnown: there is no such unit; the sentence names those that there are.
     """
     for line in lines:
         if getattr(line, noun) == tag:
             return line
-    raise _unknown(noun, tag, [getattr(line, noun) for line in lines])
+    raise NotKnown(noun, shown(tag), [getattr(line, noun) for line in lines])
 
 
 def known_machine(connection: Connection, tag: str) -> None:
     """Refuse the tag of no machine."""
     known = machine_views(connection, 0)
     if tag not in known:
-        raise _unknown("machine", tag, list(known))
+        raise NotKnown("machine", shown(tag), known)
 
 
 def known_unit(connection: Connection, tag: str) -> None:
     """Refuse the tag of no machine and no vaporizer."""
     known = [*machine_views(connection, 0), *vaporizer_views(connection, 0)]
     if tag not in known:
-        raise _unknown("unit", tag, known)
-
-
-def _unknown(noun: str, tag: str, known: list[str]) -> InputError:
-    return InputError(
-        f"there is no {noun} {shown(tag)}; known are {', '.join(known) or 'none yet'}"
-    )
+        raise NotKnown("unit", shown(tag), known)

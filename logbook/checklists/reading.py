@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, cast, get_args
 
 from logbook.checklists.model import FITS, LIMIT_FIELDS, POP_OFF_OPEN, Checklist, Item, Kind
-from logbook.errors import InputError
+from logbook.errors import InputError, NotKnown
 
 CONFIDENCES = (
     "read",
@@ -59,7 +59,7 @@ def builtin(name: str) -> Checklist:
     from importlib.resources import files
 
     if name not in _BUILTIN:
-        raise InputError(f"there is no list {_shown(name)}; known are {', '.join(_BUILTIN)}")
+        raise NotKnown("list", _shown(name), _BUILTIN)
     return parse(files("logbook.checklists").joinpath(f"{name}.toml").read_text("utf-8"))
 
 

@@ -41,7 +41,7 @@ def check(
     from logbook.entries.book import Note
     from logbook.errors import EXIT_ATTENTION, EXIT_DONE
     from logbook.ledger.store import Draft, new_id
-    from logbook.recording.sense import refuse_nonsense
+    from logbook.recording.refusals import refuse_nonsense
     from logbook.sheets.check_text import consequences
 
     initials = signature(by)

@@ -83,7 +83,7 @@ def checklist_show(desk: "Desk", name: str, as_json: bool) -> None:
     """
     from logbook.answers.lists import current_list, list_names
     from logbook.cli.desk import show_json
-    from logbook.errors import InputError
+    from logbook.errors import NotKnown
     from logbook.sheets.checklists import checklist_text
     from logbook.units import shown
 
@@ -91,7 +91,7 @@ def checklist_show(desk: "Desk", name: str, as_json: bool) -> None:
         found = current_list(book.connection, name)
         known = list_names(book.connection)
     if found is None:
-        raise InputError(f"there is no list {shown(name)}; known are {', '.join(known)}")
+        raise NotKnown("list", shown(name), known)
     if as_json:
         show_json("checklist/1", checklist=found)
         return

@@ -90,7 +90,7 @@ class Desk:
     def moment(self, book: "Book", as_of: str | None) -> "Moment":
         """The moment a question is asked for: now, the end of a day, or an instant."""
         from logbook.answers.moment import end_of, moment_at
-        from logbook.recording.sense import EARLIEST
+        from logbook.recording.refusals.claim import EARLIEST
         from logbook.times import parse_day, parse_instant
 
         now = self.now()

@@ -105,7 +105,9 @@ def _not_done(failure: BaseException) -> int:
             click.echo(err=True)  # The line on which Ctrl-C was typed ends here.
         return _say("stopped before the end", EXIT_FAILED)
     except LogbookError as error:
-        return _say(str(error), error.exit_code, error.lead)
+        from logbook.cli.refusal import in_shell
+
+        return _say(in_shell(error), error.exit_code, error.lead)
     except OSError as error:
         _drop(sys.stdout)
         return _say(f"{error.filename or 'the system'}: {_reason(error)}", NotSaved.exit_code)

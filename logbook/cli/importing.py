@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from logbook.cli.desk import Desk
+    from logbook.recording.importing import RefusedRow
 
 
 @click.group("import")
@@ -123,13 +124,14 @@ def _watched(rows: list[Any]) -> Any:
     return click.progressbar(rows, label="rows", file=sys.stderr)
 
 
-def _tell_refused(refused: list[str], path: "Path") -> None:
+def _tell_refused(refused: "list[RefusedRow]", path: "Path") -> None:
+    from logbook.cli.refusal import in_shell
     from logbook.recording.importing import MOST_REFUSED
 
     some = "the first rows" if len(refused) == MOST_REFUSED else "rows"
     click.echo(f"Not done, nothing saved: {some} of {path.name} that are refused:", err=True)
-    for sentence in refused:
-        click.echo(f"{sentence}.", err=True)
+    for row in refused:
+        click.echo(f"row {row.number}: {in_shell(row.error)}.", err=True)
 
 
 def _saved_lines(done: Any, path: "Path", dry_run: bool) -> list[str]:

@@ -11,15 +11,16 @@ from pydantic import (
     BaseModel,
     BeforeValidator,
     ConfigDict,
+    Field,
     PlainSerializer,
     StringConstraints,
     ValidationError,
 )
 
 from logbook import vocabulary
+from logbook.entries.explaining import INITIALS, TAG, explain, field_misfit
 from logbook.errors import InputError
 from logbook.times import utc_text
-from logbook.units import shown
 from logbook.vocabulary import Bounds
 
 _ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
@@ -29,10 +30,10 @@ _PLAIN_NUMBER = re.compile(r"-?[0-9]{1,12}(\.[0-9]{1,6})?", re.ASCII)
 def _exact(value: object) -> Decimal:
     """A number without the rounding of binary fractions; refuses what a hand would not write."""
     if isinstance(value, bool) or not isinstance(value, str | int | Decimal):
-        raise ValueError("must be a plain number written as text")
+        raise field_misfit("must be a plain number written as text")
     text = format(value, "f") if isinstance(value, Decimal) else str(value)
     if not _PLAIN_NUMBER.fullmatch(text):
-        raise ValueError("must be a plain number such as 2.5")
+        raise field_misfit("must be a plain number such as 2.5")
     return Decimal(text)
 
 
@@ -41,7 +42,7 @@ def _within(bounds: Bounds) -> AfterValidator:
 
     def check(value: Decimal) -> Decimal:
         if not low <= value <= high:
-            raise ValueError(f"must lie between {low:f} and {high:f}")
+            raise field_misfit(f"must lie between {low:f} and {high:f} {bounds.unit}".rstrip())
         return value
 
     return AfterValidator(check)
@@ -51,15 +52,15 @@ def _instant(value: object) -> datetime:
     if isinstance(value, str) and value.endswith("Z"):
         value = datetime.fromisoformat(value)
     if not isinstance(value, datetime) or value.tzinfo is None or value.microsecond:
-        raise ValueError("must be an instant in whole seconds such as 2026-03-02T14:30:00Z")
+        raise field_misfit("must be an instant in whole seconds such as 2026-03-02T14:30:00Z")
     return value.astimezone(UTC)
 
 
 def _day(value: object) -> object:
     if isinstance(value, str) and not _ISO_DAY.fullmatch(value):
-        raise ValueError("must be a day such as 2026-03-02")
+        raise field_misfit("must be a day such as 2026-03-02")
     if isinstance(value, int | float):
-        raise ValueError("must be a day such as 2026-03-02")
+        raise field_misfit("must be a day such as 2026-03-02")
     return value
 
 
@@ -87,17 +88,14 @@ OutputPercent = Annotated[Amount, _within(vocabulary.OUTPUT_PERCENT)]
 Instant = Annotated[datetime, BeforeValidator(_instant), PlainSerializer(utc_text, return_type=str)]
 IsoDay = Annotated[date, BeforeValidator(_day)]
 """A calendar day in ISO 8601, and nothing that only could be read as one."""
-Tag = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]{0,23}$")]
+Tag = Annotated[str, StringConstraints(pattern=TAG)]
 """The short name of a unit, as it stands on its label: ``bay1``, ``iso1``."""
-Initials = Annotated[str, StringConstraints(pattern=r"^[A-Z][A-Z0-9]{0,5}$")]
+Initials = Annotated[str, StringConstraints(pattern=INITIALS)]
 Words = Annotated[
     str, StringConstraints(min_length=1, max_length=vocabulary.MOST_WORDS, strip_whitespace=True)
 ]
-Seq = Annotated[int, AfterValidator(lambda n: n if n > 0 else _raise("must be above 0"))]
-
-
-def _raise(message: str) -> int:
-    raise ValueError(message)
+Seq = Annotated[int, Field(gt=0)]
+"""The number of an entry."""
 
 
 NAMES = ("machine", "vaporizer", "unit")
@@ -117,11 +115,11 @@ class Body(Part):
     kind: ClassVar[str]
 
     @classmethod
-    def of(cls, **fields: Any) -> Self:
+    def of(cls, /, **fields: Any) -> Self:
         """A body from what a person gave.
 
         Raises:
-            InputError: one sentence on the first field that does not fit.
+            InputError: a sentence on the first field that does not fit, and all of them as values.
         """
         try:
             return cls(**fields)
@@ -157,37 +155,3 @@ def _refuse_loose_numbers(value: Any) -> None:
             _refuse_loose_numbers(item)
     elif isinstance(value, float) or (isinstance(value, int) and abs(value) >= 2**53):
         raise InputError(f"the number {value} cannot be stored exactly; write it as text")
-
-
-_UNITS = {
-    "_ml_min": " mL/min",
-    "_ml": " mL",
-    "_g": " g",
-    "_psi": " psi",
-    "_percent": " percent",
-    "_s": " s",
-}
-"""The ends of fields' names that tell a unit, and how a person writes it."""
-
-
-def explain(error: ValidationError) -> InputError:
-    """The first finding of pydantic as one sentence that names the field and the value."""
-    first = error.errors(include_url=False)[0]
-    field = "_".join(str(part) for part in first["loc"]) or "entry"
-    unit = next((one for one in _UNITS if field.endswith(one)), "")
-    field = field.removesuffix(unit).replace("_", " ")
-    message = first["msg"].removeprefix("Value error, ").removeprefix("String ")
-    message = message.removeprefix("Input ").replace("should", "must", 1)
-    if first["type"] == "string_pattern_mismatch":
-        message = (
-            "must be 1 to 24 lower-case letters, digits, - or _, such as bay1"
-            if "a-z" in first["ctx"]["pattern"]
-            else "must be 1 to 6 capital letters or digits, such as KO"
-        )
-    message = message[0].lower() + message[1:]
-    if first["type"] == "missing":
-        return InputError(f"the {field} is missing")
-    if first["type"] == "string_too_short":
-        return InputError(f"the {field} is empty; fill it in")
-    value = f"{shown(str(first['input']))}{_UNITS.get(unit, '')}"
-    return InputError(f"the {field} is {value}, but {message}")

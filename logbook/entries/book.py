@@ -5,6 +5,7 @@ from typing import Annotated, Any, ClassVar, Self
 from pydantic import Field, StringConstraints, model_validator
 
 from logbook.entries.base import Body, Instant, NotNegative, Seq, Tag, Words
+from logbook.entries.explaining import HASH, fields_disagree
 
 
 class RuleChange(Body):
@@ -37,7 +38,7 @@ class Correction(Body):
     def _withdraws_or_replaces(self) -> Self:
         given = {self.body is not None, self.happened_at is not None}
         if given != {not self.withdrawn}:
-            raise ValueError("a correction either withdraws an entry or gives its new content")
+            raise fields_disagree("a correction either withdraws an entry or gives its new content")
         return self
 
 
@@ -50,9 +51,9 @@ class Restore(Body):
 
     kind: ClassVar[str] = "restore"
     from_entries: Annotated[int, Field(ge=0)]
-    from_head: Annotated[str, StringConstraints(pattern="^[0-9a-f]{64}$")]
+    from_head: Annotated[str, StringConstraints(pattern=HASH)]
     lost_entries: Annotated[int, Field(ge=0)] | None = None
-    lost_head: Annotated[str, StringConstraints(pattern="^[0-9a-f]{64}$")] | None = None
+    lost_head: Annotated[str, StringConstraints(pattern=HASH)] | None = None
     reason: Words
 
 

@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 from logbook.arithmetic.allowed import Allowed
 from logbook.checklists.model import State, Verdict
 from logbook.entries.base import Amount, Body, Part, Tag, Words
+from logbook.entries.explaining import fields_disagree
 from logbook.vocabulary import LONGEST_HOLD_S
 
 
@@ -47,12 +48,12 @@ class ItemAnswer(Part):
     def _state_follows_from_value(self) -> Self:
         """A measured item is judged by its number; nobody types the result."""
         if self.state == "not done" and not self.reason:
-            raise ValueError(f"item {self.item} is not done, so it needs a reason")
+            raise fields_disagree(f"item {self.item} is not done, so it needs a reason")
         measured = self.value if self.value is not None else self.held_s
         if self.judgement and measured is not None:
             right = "passed" if self.judgement.allows(Decimal(measured)) else "failed"
             if self.state != right:
-                raise ValueError(f"item {self.item} must be {right} by its limit")
+                raise fields_disagree(f"item {self.item} must be {right} by its limit")
         return self
 
 
@@ -70,7 +71,7 @@ class Check(Body):
         keys = [answer.item for answer in self.answers]
         for key in keys:
             if keys.count(key) > 1:
-                raise ValueError(f"item {key} is answered twice")
+                raise fields_disagree(f"item {key} is answered twice")
         return self
 
     @property

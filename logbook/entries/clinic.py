@@ -5,6 +5,7 @@ from typing import Annotated, ClassVar
 from pydantic import AfterValidator
 
 from logbook.entries.base import Body, Initials, Words
+from logbook.entries.explaining import field_misfit
 from logbook.vocabulary import Weekday
 
 
@@ -14,7 +15,7 @@ def _known_zone(name: str) -> str:
     try:
         ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise ValueError("must be a time zone written like America/Denver (IANA)") from None
+        raise field_misfit("must be a time zone written like America/Denver (IANA)") from None
     return name
 
 

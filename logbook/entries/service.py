@@ -16,6 +16,7 @@ from logbook.entries.base import (
     Tag,
     Words,
 )
+from logbook.entries.explaining import fields_disagree
 from logbook.vocabulary import Outcome
 
 
@@ -37,7 +38,7 @@ class ServicePlan(Body):
     @model_validator(mode="after")
     def _has_a_rhythm(self) -> Self:
         if self.every is None and self.run_hours is None:
-            raise ValueError("a plan needs an interval such as P12M or a number of run hours")
+            raise fields_disagree("a plan needs an interval such as P12M or a number of run hours")
         return self
 
 
@@ -64,9 +65,11 @@ class Service(Body):
     def _outputs_bear_out_the_outcome(self) -> Self:
         """A vaporizer outside its tolerance has not passed, whatever the form says."""
         if self.outputs and self.tolerance_percent is None:
-            raise ValueError("measured outputs need the tolerance that judged them")
+            raise fields_disagree("measured outputs need the tolerance that judged them")
         if self.outcome == "passed" and any(self.outside(output) for output in self.outputs):
-            raise ValueError("an output lies outside the tolerance, so the outcome is not passed")
+            raise fields_disagree(
+                "an output lies outside the tolerance, so the outcome is not passed"
+            )
         return self
 
     def outside(self, output: Output) -> bool:

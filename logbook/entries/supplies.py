@@ -5,6 +5,7 @@ from typing import ClassVar, Self
 from pydantic import model_validator
 
 from logbook.entries.base import Body, ChargeG, GaugePsi, IsoDay, LiquidMl, Positive, Tag, Words
+from logbook.entries.explaining import fields_disagree
 from logbook.vocabulary import CylinderSize
 
 
@@ -32,7 +33,7 @@ class AgentFill(Body):
     @model_validator(mode="after")
     def _says_how_much(self) -> Self:
         if self.added_ml is None and self.level_ml is None:
-            raise ValueError("a fill needs the volume added or the level reached")
+            raise fields_disagree("a fill needs the volume added or the level reached")
         return self
 
 
@@ -55,7 +56,7 @@ class OxygenReading(Body):
     @model_validator(mode="after")
     def _says_something(self) -> Self:
         if self.cylinder_psi is None and self.pipeline_psi is None:
-            raise ValueError("a reading needs the cylinder or the pipeline pressure")
+            raise fields_disagree("a reading needs the cylinder or the pipeline pressure")
         return self
 
 

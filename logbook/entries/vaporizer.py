@@ -5,6 +5,7 @@ from typing import ClassVar, Self
 from pydantic import model_validator
 
 from logbook.entries.base import Body, CapacityMl, LiquidMl, Tag, Words
+from logbook.entries.explaining import fields_disagree
 from logbook.vocabulary import Agent
 
 
@@ -21,7 +22,9 @@ class Vaporizer(Body):
     @model_validator(mode="after")
     def _mark_below_capacity(self) -> Self:
         if self.capacity_ml and self.low_mark_ml and self.low_mark_ml >= self.capacity_ml:
-            raise ValueError(f"the low mark must lie below the capacity of {self.capacity_ml} mL")
+            raise fields_disagree(
+                f"the low mark must lie below the capacity of {self.capacity_ml} mL"
+            )
         return self
 
 

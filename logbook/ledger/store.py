@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection, insert, select
 
 from logbook.entries import model
-from logbook.errors import LedgerError
+from logbook.errors import Act, LedgerError
 from logbook.ledger.chain import Stored, genesis_hash, link_hash
 from logbook.ledger.schema import entry, ledger
 from logbook.times import utc_text
@@ -105,9 +105,7 @@ def append(connection: Connection, draft: Draft, zone: ZoneInfo, recorded_at: da
     connection.execute(insert(entry).values(values))
     # Read back, because a statement that somebody hid in the file may swallow a row in silence.
     if _last_row(connection) != row:
-        raise LedgerError(
-            f"the file did not take entry {row.seq} as it was given; see: logbook verify"
-        )
+        raise LedgerError(f"the file did not take entry {row.seq} as it was given", act=Act.VERIFY)
     return as_entry(row)
 
 

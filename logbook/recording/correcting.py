@@ -7,7 +7,7 @@ from typing import Any
 from logbook.entries import model
 from logbook.entries.base import Body
 from logbook.entries.book import Correction
-from logbook.errors import InputError
+from logbook.errors import Act, InputError, NotKnown
 from logbook.ledger.store import Entry, read_entry
 from logbook.projections.project import counting
 from logbook.recording.opening import Book
@@ -27,7 +27,7 @@ def correction_body(
     """
     original = read_entry(book.connection, seq)
     if original is None:
-        raise InputError(f"there is no entry {seq}; see: logbook history MACHINE")
+        raise NotKnown("entry", str(seq), act=Act.SEE_HISTORY)
     if withdraw:
         return Correction.of(corrects=seq, withdrawn=True, reason=reason)
     base = original if restore else counting(book.connection, seq) or original

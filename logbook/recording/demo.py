@@ -95,7 +95,7 @@ class _Filling:
         """Import a file; what stands in its column ``label`` names the entry from then on."""
         done = take_over(self._book, sheet, read_rows(path, sheet), by=None, now=self._now)
         if done.refused:
-            raise InputError(f"{path.name}, {done.refused[0]}")
+            raise InputError(f"{path.name}, row {done.refused[0].number}: {done.refused[0].error}")
         for entry in done.new:
             if label and (name := getattr(entry.body, label)):
                 self._labels[name] = entry.seq

@@ -10,13 +10,14 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from logbook.entries.base import Body
 from logbook.entries.case import Case
 from logbook.entries.service import Service
 from logbook.entries.supplies import AbsorbentChange, CharcoalChange, CylinderChange
-from logbook.errors import InputError
+from logbook.errors import Act, InputError
 from logbook.ledger.store import Draft, Entry, ledger_uuid
 from logbook.recording.opening import Book
 from logbook.recording.record import record
@@ -277,16 +278,23 @@ def _header(texts: list[str], sheet: Sheet, path: Path) -> list[str]:
     return names
 
 
+class RefusedRow(NamedTuple):
+    """A bad row: its number in the file, and why it is refused."""
+
+    number: int
+    error: InputError
+
+
 @dataclass(frozen=True, slots=True)
 class TakenOver:
-    """What became of the rows: entries that are new, rows recorded before, sentences on bad rows.
+    """What became of the rows: entries that are new, rows recorded before, bad rows.
 
     Where a row is refused, nothing was saved.
     """
 
     new: list[Entry]
     again: int
-    refused: list[str]
+    refused: list[RefusedRow]
 
 
 class Identities:
@@ -317,13 +325,14 @@ def take_over(
     """
     identities = Identities(uuid.UUID(ledger_uuid(book.connection)))
     new: list[Entry] = []
-    again, refused = 0, []
+    again = 0
+    refused: list[RefusedRow] = []
     for row in rows:
         try:
             cells = Cells(row.told(), book.zone, now)
             saved = record(book, _draft(sheet, cells, by, identities), now)
         except InputError as error:
-            refused.append(f"row {row.number}: {error}")
+            refused.append(RefusedRow(row.number, error))
             if len(refused) == MOST_REFUSED:
                 break
             continue
@@ -339,6 +348,6 @@ def take_over(
 def _draft(sheet: Sheet, cells: Cells, by: str | None, identities: Identities) -> Draft:
     signer = cells.told.get("by") or by
     if not signer:
-        raise InputError("nobody signs it; fill in the cell by, or give --by")
+        raise InputError("nobody signs it", "fill in the cell by", act=Act.SIGN)
     body, at = sheet.content(cells)
     return Draft(body, at, signer, identities.of(body, at))

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
-from logbook.errors import InputError, LedgerError
+from logbook.errors import Act, InputError, LedgerError
 from logbook.ledger.connect import check_identity, engine_for, errors_in_words, recover
 from logbook.ledger.schema import guards_stand
 from logbook.projections.lookup import clinic_zone
@@ -46,8 +46,9 @@ def _opened(path: Path, *, writes: bool) -> Iterator[Book]:
             if check_identity(connection, path):
                 if writes and not guards_stand(connection):
                     raise LedgerError(
-                        f"another program changed the guards of {path}; see: logbook verify, "
-                        "then restore the last copy"
+                        f"another program changed the guards of {path}",
+                        "restore the last copy",
+                        act=Act.VERIFY,
                     )
                 yield Book(connection, clinic_zone(connection))
                 return
@@ -57,8 +58,7 @@ def _opened(path: Path, *, writes: bool) -> Iterator[Book]:
 def require_file(path: Path) -> None:
     """Refuse a path at which no ledger stands."""
     if not path.is_file():
-        command = "logbook new NAME --timezone ZONE"
-        raise InputError(f"there is no ledger at {path}; start one with: {command}")
+        raise InputError(f"there is no ledger at {path}", act=Act.START_LEDGER)
 
 
 def bring_up_to_date(path: Path) -> None:

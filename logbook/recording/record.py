@@ -24,7 +24,7 @@ from logbook.ledger.store import (
 )
 from logbook.projections.project import apply
 from logbook.recording.opening import Book, bring_up_to_date
-from logbook.recording.sense import refuse_nonsense
+from logbook.recording.refusals import refuse_nonsense
 
 
 @dataclass(frozen=True, slots=True)

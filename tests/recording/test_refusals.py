@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from logbook.cli.refusal import in_shell
 from logbook.entries.book import Correction, Note
 from logbook.errors import InputError
 from logbook.ledger.store import Draft, head, new_id
@@ -30,14 +31,14 @@ def tell(ledger: Path) -> Iterator[Scribe]:
 
 @pytest.fixture
 def refused(tell: Scribe) -> Callable[..., str]:
-    """The sentence that refuses an entry, once it is sure that nothing was written."""
+    """The sentence that refuses an entry in the shell, once it is sure that nothing was written."""
 
     def sentence(do: Callable[..., Any], *args: Any, **fields: Any) -> str:
         before = head(tell.book.connection)
         with pytest.raises(InputError) as caught:
             do(*args, **fields)
         assert head(tell.book.connection) == before
-        return str(caught.value)
+        return in_shell(caught.value)
 
     return sentence
 

@@ -1,0 +1,41 @@
+"""What is refused because it cannot have happened; everything else is recorded and flagged."""
+
+import uuid
+from datetime import datetime
+
+from sqlalchemy import Connection
+
+from logbook.errors import InputError
+from logbook.ledger.store import Draft
+from logbook.recording.refusals.claim import Claim
+from logbook.recording.refusals.content import refuse_content
+from logbook.recording.refusals.corrections import correction
+from logbook.recording.refusals.people import refuse_signer
+from logbook.units import shown
+
+
+def refuse_nonsense(connection: Connection, draft: Draft, now: datetime) -> None:
+    """Every refusal that fits the draft.
+
+    Raises:
+        InputError: it names the field, the value and what would do.
+    """
+    claim = Claim(connection, draft.body, draft.happened_at, now)
+    _refuse_identity(draft.id)
+    claim.refuse_time(draft.happened_at)
+    if getattr(draft.body, "initials", None) != draft.by:
+        refuse_signer(connection, draft.by)
+    if draft.body.kind == "correction":
+        correction(claim)  # type: ignore[arg-type]
+    else:
+        refuse_content(claim)
+
+
+def _refuse_identity(draft_id: str) -> None:
+    """Whoever makes drafts gives each a UUID, by which a retry is recognised in any spelling."""
+    try:
+        plain = str(uuid.UUID(draft_id)) == draft_id
+    except ValueError:
+        plain = False
+    if not plain:
+        raise InputError(f"the identity {shown(draft_id)} is no UUID", "make a new one")

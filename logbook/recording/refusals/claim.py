@@ -1,0 +1,61 @@
+"""What somebody says has happened, with all that it is held against."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Generic, TypeVar
+
+from sqlalchemy import Connection
+
+from logbook.errors import InputError
+from logbook.projections.lookup import clinic_zone
+from logbook.times import utc_text
+
+if TYPE_CHECKING:
+    from logbook.entries.base import Body
+
+EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
+"""A date before this is a slip of the pen; our own choice."""
+CLOCK_SLACK = timedelta(minutes=2)
+"""How far two computers' clocks may differ; our own choice."""
+
+B_co = TypeVar("B_co", bound="Body", covariant=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Claim(Generic[B_co]):
+    """A body that is said to have happened at ``at``, while the clock shows ``now``.
+
+    ``own`` is the number of the entry that a correction replaces; what that entry itself means is
+    nothing against the claim.
+    """
+
+    connection: Connection
+    body: B_co
+    at: datetime
+    now: datetime
+    own: int | None = None
+
+    @property
+    def at_s(self) -> int:
+        """When it is said to have happened, in seconds since 1970."""
+        return int(self.at.timestamp())
+
+    def local(self, at: datetime | int) -> str:
+        """An instant, or seconds since 1970, as the clinic's wall time."""
+        moment = datetime.fromtimestamp(at, UTC) if isinstance(at, int) else at
+        return moment.astimezone(clinic_zone(self.connection)).strftime("%Y-%m-%d %H:%M")
+
+    def refuse_time(self, at: datetime, what: str = "time") -> None:
+        """Refuse an instant that lies ahead of the clock, or long before any ledger.
+
+        Raises:
+            InputError: it names the time and what would do.
+        """
+        if at > self.now + CLOCK_SLACK:
+            raise InputError(
+                f"the {what} {self.local(at)} lies in the future", "give a time up to now"
+            )
+        if at < EARLIEST:
+            raise InputError(
+                f"the {what} {utc_text(at)} lies before the year 2000", "check the date"
+            )
