@@ -96,6 +96,14 @@ LIMITS: dict[str, Limit] = {
         "weak",
         "Largest flow that may be needed to hold the leak test's pressure.",
     ),
+    "start-flow": Limit(
+        Decimal("5"),
+        "L/min",
+        "our own choice: sources differ, and a teaching card stops at 5 L/min (weak)",
+        "our own choice",
+        "Most oxygen in the first minutes on a rebreathing circuit, whatever the weight asks.",
+        can_be_off=True,
+    ),
     "cylinder-low": Limit(
         Decimal("200"),
         "psi",

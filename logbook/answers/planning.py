@@ -11,6 +11,7 @@ from logbook.arithmetic.circuit import Circuit
 from logbook.arithmetic.constants import PLANNED_MIN
 from logbook.arithmetic.setup import Patient, Setup, set_up
 from logbook.errors import InputError
+from logbook.limits import LIMITS
 from logbook.projections.lookup import MachineView
 
 DEFAULT_AGENT = "isoflurane"
@@ -19,7 +20,7 @@ DEFAULT_AGENT = "isoflurane"
 def plan_on(
     connection: Connection,
     moment: Moment,
-    machine: str,
+    machine: str | None,
     patient: Patient,
     planned_s: int | None = None,
     *,
@@ -27,21 +28,22 @@ def plan_on(
     dial_percent: Decimal | None = None,
     circuit: Circuit | None = None,
 ) -> Setup:
-    """The set-up for a patient on a machine.
+    """The set-up for a patient on a machine, or by the clinic's limits alone.
 
     Raises:
         InputError: there is no such machine in use, or the inputs make no sense.
     """
     asked = ask(connection, moment)
-    view = in_use(asked, machine)
-    fitted = [one.agent for one in asked.vaporizers.values() if one.machine == machine]
+    flowmeter_max = None if machine is None else in_use(asked, machine).flowmeter_max_ml_min
+    fitted = [one.agent for one in asked.vaporizers.values() if machine and one.machine == machine]
     return plan(
         patient,
         planned_s,
         agent=agent or (fitted[0] if len(fitted) == 1 else None),
         dial_percent=dial_percent,
         circuit=circuit,
-        flowmeter_max_ml_min=view.flowmeter_max_ml_min,
+        start_most_l_min=asked.rules.for_machine(machine)["start-flow"],
+        flowmeter_max_ml_min=flowmeter_max,
     )
 
 
@@ -64,14 +66,19 @@ def plan(
     agent: str | None = None,
     dial_percent: Decimal | None = None,
     circuit: Circuit | None = None,
+    start_most_l_min: Decimal = LIMITS["start-flow"].value,
     flowmeter_max_ml_min: Decimal | None = None,
 ) -> Setup:
-    """The set-up for a patient on no particular machine, an hour of isoflurane unless told."""
+    """The set-up for a patient on no particular machine, an hour of isoflurane unless told.
+
+    ``start_most_l_min`` is the limit ``start-flow``; 0 switches it off.
+    """
     return set_up(
         patient,
         int(PLANNED_MIN.value) * 60 if planned_s is None else planned_s,
         agent=agent or DEFAULT_AGENT,
         dial_percent=dial_percent,
         circuit=circuit,
+        start_most_ml_min=start_most_l_min * 1000 or None,
         flowmeter_max_ml_min=flowmeter_max_ml_min,
     )

@@ -103,6 +103,14 @@ START_LOW_ML_KG_MIN = Sourced(Decimal("200"), "mL/kg/min", "common practice", _P
 START_HIGH_ML_KG_MIN = Sourced(Decimal("300"), "mL/kg/min", "common practice", _PRACTICE)
 CAT_START_LOW_ML_MIN = Sourced(Decimal("2000"), "mL/min", "AAFP 2018 Table 4", "read")
 CAT_START_HIGH_ML_MIN = Sourced(Decimal("3000"), "mL/min", "AAFP 2018 Table 4", "read")
+START_ANY_LOW_L_MIN = Sourced(
+    Decimal("2"), "L/min", "teaching after AAHA 2020, for any patient", "weak"
+)
+START_ANY_HIGH_L_MIN = Sourced(
+    Decimal("3"), "L/min", "teaching after AAHA 2020, for any patient", "weak"
+)
+START_CARD_LOW_ML_KG_MIN = Sourced(Decimal("50"), "mL/kg/min", "a teaching card", "weak")
+START_CARD_HIGH_ML_KG_MIN = Sourced(Decimal("100"), "mL/kg/min", "a teaching card", "weak")
 KEEP_UP_LOW_ML_KG_MIN = Sourced(Decimal("25"), "mL/kg/min", "common practice", _PRACTICE)
 KEEP_UP_HIGH_ML_KG_MIN = Sourced(Decimal("50"), "mL/kg/min", "common practice", _PRACTICE)
 NON_REBREATHING_ML_KG_MIN = Sourced(Decimal("200"), "mL/kg/min", "AAFP 2018 Table 4", "read")

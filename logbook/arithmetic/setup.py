@@ -14,6 +14,12 @@ from logbook.arithmetic.constants import (
     MOST_FLOW_ML_MIN,
     PLANNING_DIAL_PERCENT,
     SPECIES_KG,
+    START_ANY_HIGH_L_MIN,
+    START_ANY_LOW_L_MIN,
+    START_CARD_HIGH_ML_KG_MIN,
+    START_CARD_LOW_ML_KG_MIN,
+    START_HIGH_ML_KG_MIN,
+    START_LOW_ML_KG_MIN,
     START_MIN,
 )
 from logbook.arithmetic.flows import (
@@ -24,6 +30,7 @@ from logbook.arithmetic.flows import (
 )
 from logbook.arithmetic.guards import require_seconds, require_weight_g
 from logbook.errors import InputError
+from logbook.limits import Sourced
 from logbook.units import format_decimal
 
 SHORT_NAMES = {
@@ -69,19 +76,24 @@ def set_up(
     agent: str = "isoflurane",
     dial_percent: Decimal | None = None,
     circuit: Circuit | None = None,
+    start_most_ml_min: Decimal | None = None,
     flowmeter_max_ml_min: Decimal | None = None,
 ) -> Setup:
     """Work out a set-up. Sources: beside the constants and in the functions it is made of.
 
+    ``start_most_ml_min`` is the clinic's own limit for the first minutes; it and the flowmeter's
+    maximum stop nothing where nobody told them.
+
     Raises:
-        InputError: a weight outside the species' range, or a time or dial that makes no sense.
+        InputError: a weight outside the species' range, or a time, flow or dial that makes no
+            sense.
     """
     _require_patient(patient)
     require_seconds("planned time", planned_s, MOST_CASE_S.value)
     choice = choose_circuit(patient.weight_g)
     chosen = circuit or choice.circuit
-    most = flowmeter_max_ml_min or MOST_FLOW_ML_MIN.value
-    start, keep_up = _flows(patient, chosen, most)
+    start, keep_up = _flows(patient, chosen, start_most_ml_min, flowmeter_max_ml_min)
+    _require_flow(chosen, max(start.high.ml_min, keep_up.high.ml_min))
     dial = PLANNING_DIAL_PERCENT[agent].value if dial_percent is None else dial_percent
     start_s = min(planned_s, int(START_MIN.value) * 60)
     parts = [(start_s, start.high.ml_min), (planned_s - start_s, keep_up.high.ml_min)]
@@ -100,6 +112,7 @@ def set_up(
         agent_ml=_rounded_up(liquid_used_ml(agent, segments)),
         cautions=_cautions(chosen, start),
         remarks=_remarks(choice.remark if choice.sources_differ else "", chosen, choice.circuit)
+        + ([_start_flows_differ()] if chosen.rebreathing else [])
         + ([] if bag.large_enough else [bag.remark]),
     )
 
@@ -118,12 +131,33 @@ def _require_patient(patient: Patient) -> None:
         )
 
 
-def _flows(patient: Patient, circuit: Circuit, most: Decimal) -> tuple[FlowRange, FlowRange]:
+def _flows(
+    patient: Patient, circuit: Circuit, start_most: Decimal | None, flowmeter_max: Decimal | None
+) -> tuple[FlowRange, FlowRange]:
     if not circuit.rebreathing:
-        least = non_rebreathing_flow(patient.weight_g, most)
+        least = non_rebreathing_flow(patient.weight_g, flowmeter_max)
         return FlowRange(least, least), FlowRange(least, least)
-    cat = patient.species == "cat"
-    return start_flow(patient.weight_g, most, cat=cat), keep_up_flow(patient.weight_g, most)
+    start = start_flow(
+        patient.weight_g,
+        cat=patient.species == "cat",
+        most_ml_min=start_most,
+        flowmeter_max_ml_min=flowmeter_max,
+    )
+    return start, keep_up_flow(patient.weight_g, flowmeter_max)
+
+
+def _require_flow(circuit: Circuit, flow_ml_min: Decimal) -> None:
+    """Refuse what no flowmeter gives, instead of counting with less than the rule asks."""
+    most = MOST_FLOW_ML_MIN.value
+    if flow_ml_min > most:
+        instead = (
+            "set the limit start-flow" if circuit.rebreathing else "take a rebreathing circuit"
+        )
+        raise InputError(
+            f"the flow {format_decimal(flow_ml_min / 1000)} L/min that the rule for a {circuit} "
+            f"circuit asks is more than is counted with ({format_decimal(most / 1000)} L/min); "
+            f"{instead}, or name the machine whose flowmeter counts"
+        )
 
 
 def _cautions(circuit: Circuit, start: FlowRange) -> list[str]:
@@ -144,6 +178,21 @@ def _remarks(differ: str, chosen: Circuit, by_weight: Circuit) -> list[str]:
     if chosen is not by_weight:
         lines.insert(0, f"By weight the house rule is {by_weight}; you chose {chosen}.")
     return lines
+
+
+def _start_flows_differ() -> str:
+    """Where the sources stand apart about the first minutes, in their own numbers."""
+    practice = _span(START_LOW_ML_KG_MIN, START_HIGH_ML_KG_MIN)
+    for_any = _span(START_ANY_LOW_L_MIN, START_ANY_HIGH_L_MIN)
+    card = _span(START_CARD_LOW_ML_KG_MIN, START_CARD_HIGH_ML_KG_MIN)
+    return (
+        f"Sources differ about the first minutes: {practice} (practice), {for_any} whatever the "
+        f"weight, or {card}."
+    )
+
+
+def _span(low: Sourced, high: Sourced) -> str:
+    return f"{format_decimal(low.value)} to {format_decimal(high.value)} {low.unit}"
 
 
 def _rounded_up(amount: Decimal) -> Decimal:

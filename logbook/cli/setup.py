@@ -40,7 +40,7 @@ def setup(
     kind = {name: kind for kind, name in SHORT_NAMES.items()}.get(circuit or "")
     told: dict[str, Any] = {"agent": agent, "dial_percent": dial, "circuit": kind}
     patient = Patient(weight, species)
-    if machine is None:
+    if machine is None and not desk.path.is_file():
         worked_out = plan(patient, planned, **told)
     else:
         with desk.reading() as book:

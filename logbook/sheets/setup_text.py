@@ -1,6 +1,6 @@
 """A set-up and the small sums at the machine, as text and as plain values."""
 
-from decimal import Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import Any
 
 from logbook.arithmetic.flows import Bound, Flow, FlowRange
@@ -40,22 +40,29 @@ def setup_text(setup: Setup, weight_g: Decimal) -> str:
 
 
 def _flow(flow: FlowRange) -> str:
-    low, high = _litres(flow.low.ml_min), _litres(flow.high.ml_min)
+    low, high = _flow_l(flow.low), _flow_l(flow.high)
     span = low if low == high else f"{low} to {high}"
     return f"{span} L/min{_bound(flow.low, flow.high)}"
 
 
 def _bound(low: Flow, high: Flow) -> str:
     """Say which bound acted, where it was not simply the weight."""
-    if high.bound is Bound.FLOWMETER:
-        return f" (flowmeter's top; {_litres(high.wanted_ml_min)} wanted)"
+    if not high.reached:
+        name = "flowmeter's top" if high.bound is Bound.FLOWMETER else high.bound.value
+        return f" ({name}; {_litres(high.wanted_ml_min)} wanted)"
     if high.bound is Bound.FLOOR:
         return " (the floor, not the weight)"
     return " (low end: the floor)" if low.bound is Bound.FLOOR else ""
 
 
-def _litres(amount_ml: Decimal) -> str:
-    return format_decimal(round(amount_ml / 1000, 2))
+def _flow_l(flow: Flow) -> str:
+    """A flow that is asked for is never printed smaller than it is, and a bound never larger."""
+    return _litres(flow.ml_min, ROUND_CEILING if flow.reached else ROUND_FLOOR)
+
+
+def _litres(amount_ml: Decimal, rounding: str = ROUND_CEILING) -> str:
+    hundredths = (amount_ml / 10).to_integral_value(rounding)
+    return format_decimal(hundredths / 100)
 
 
 def setup_json(setup: Setup, weight_g: Decimal) -> dict[str, Any]:
@@ -68,6 +75,9 @@ def setup_json(setup: Setup, weight_g: Decimal) -> dict[str, Any]:
         "bag_range_l": [setup.bag.bag_low_ml / 1000, setup.bag.bag_high_ml / 1000],
         "flow_start_l_min": _span(setup.start),
         "flow_keep_up_l_min": _span(setup.keep_up),
+        "flow_start_wanted_l_min": [
+            flow.wanted_ml_min / 1000 for flow in (setup.start.low, setup.start.high)
+        ],
         "bounds": {
             "flow_start": [setup.start.low.bound.value, setup.start.high.bound.value],
             "flow_keep_up": [setup.keep_up.low.bound.value, setup.keep_up.high.bound.value],

@@ -1,6 +1,7 @@
 """Circuit, bag and flows: more weight never gets less, and what cannot be is refused."""
 
 from decimal import Decimal
+from functools import partial
 
 import pytest
 from hypothesis import given
@@ -26,8 +27,8 @@ def test_a_weight_that_no_animal_has_is_refused_by_name(weight: Decimal) -> None
     for ask in (
         lambda: choose_circuit(weight),
         lambda: choose_bag(weight),
-        lambda: start_flow(weight, FOUR_LITRES),
-        lambda: start_flow(weight, FOUR_LITRES, cat=True),
+        lambda: start_flow(weight),
+        lambda: start_flow(weight, cat=True),
         lambda: keep_up_flow(weight, FOUR_LITRES),
         lambda: non_rebreathing_flow(weight, FOUR_LITRES),
     ):
@@ -38,8 +39,8 @@ def test_a_weight_that_no_animal_has_is_refused_by_name(weight: Decimal) -> None
 @pytest.mark.parametrize("most", [Decimal(0), Decimal(-1), MOST_FLOW_ML_MIN.value + 1])
 def test_a_flowmeter_that_no_machine_has_is_refused_by_name(most: Decimal) -> None:
     for ask in (
-        lambda: start_flow(Decimal(5000), most),
-        lambda: start_flow(Decimal(5000), most, cat=True),
+        lambda: start_flow(Decimal(5000), flowmeter_max_ml_min=most),
+        lambda: start_flow(Decimal(5000), cat=True, flowmeter_max_ml_min=most),
         lambda: non_rebreathing_flow(Decimal(5000), most),
     ):
         with pytest.raises(InputError, match=r"^flowmeter maximum"):
@@ -134,26 +135,37 @@ def test_the_remark_says_where_the_sources_differ_and_only_there() -> None:
     assert "5 kg (median)" in between.remark
 
 
-@given(weights, weights, flowmeters)
-def test_more_weight_never_gets_a_smaller_flow(one: Decimal, other: Decimal, most: Decimal) -> None:
+@given(weights, weights, flowmeters, flowmeters)
+def test_more_weight_never_gets_a_smaller_flow(
+    one: Decimal, other: Decimal, most: Decimal, start_most: Decimal
+) -> None:
     light, heavy = sorted((one, other))
-    for rule in (start_flow, keep_up_flow):
-        small, large = rule(light, most), rule(heavy, most)
+    start = partial(start_flow, most_ml_min=start_most)
+    for rule in (start, keep_up_flow):
+        small = rule(light, flowmeter_max_ml_min=most)
+        large = rule(heavy, flowmeter_max_ml_min=most)
         assert small.low.ml_min <= large.low.ml_min
         assert small.high.ml_min <= large.high.ml_min
     assert non_rebreathing_flow(light, most).ml_min <= non_rebreathing_flow(heavy, most).ml_min
 
 
-@given(weights, flowmeters)
-def test_a_flow_names_the_bound_that_decided_it(weight: Decimal, most: Decimal) -> None:
+@given(weights, flowmeters, flowmeters)
+def test_a_flow_names_the_bound_that_decided_it(
+    weight: Decimal, most: Decimal, start_most: Decimal
+) -> None:
+    start = partial(start_flow, most_ml_min=start_most, flowmeter_max_ml_min=most)
     for flow in (
         non_rebreathing_flow(weight, most),
         keep_up_flow(weight, most).low,
         keep_up_flow(weight, most).high,
-        start_flow(weight, most).low,
-        start_flow(weight, most, cat=True).high,
+        start(weight).low,
+        start(weight, cat=True).high,
     ):
         assert flow.ml_min <= most
+        if flow.bound is Bound.SETTING:
+            assert flow.ml_min == start_most
+            assert not flow.reached
+            continue
         if flow.bound is Bound.FLOWMETER:
             assert flow.ml_min == most
             assert not flow.reached
@@ -168,7 +180,30 @@ def test_each_bound_acts_where_it_should() -> None:
     assert non_rebreathing_flow(Decimal(2000), FOUR_LITRES).bound is Bound.FLOOR
     assert non_rebreathing_flow(Decimal(2500), FOUR_LITRES).bound is Bound.WEIGHT
     assert non_rebreathing_flow(Decimal(20_001), FOUR_LITRES).bound is Bound.FLOWMETER
-    assert start_flow(Decimal(4000), FOUR_LITRES, cat=True).low.bound is Bound.CAT
+    assert start_flow(Decimal(4000), cat=True).low.bound is Bound.CAT
+
+
+@pytest.mark.parametrize(
+    ("most", "flowmeter", "bound"),
+    [
+        ("3600", None, Bound.WEIGHT),
+        ("3599", None, Bound.SETTING),
+        ("3599", "3599", Bound.SETTING),
+        ("3599", "3598", Bound.FLOWMETER),
+        (None, "3599", Bound.FLOWMETER),
+        (None, None, Bound.WEIGHT),
+    ],
+)
+def test_the_lowest_of_rule_limit_and_flowmeter_decides_and_is_named(
+    most: str | None, flowmeter: str | None, bound: Bound
+) -> None:
+    flows = start_flow(
+        Decimal(12_000),
+        most_ml_min=Decimal(most) if most else None,
+        flowmeter_max_ml_min=Decimal(flowmeter) if flowmeter else None,
+    )
+    assert flows.high.bound is bound
+    assert flows.high.wanted_ml_min == 3600
 
 
 def test_a_small_flowmeter_never_hides_that_the_flow_is_not_reached() -> None:

@@ -68,7 +68,7 @@ def kept(bay1: Callable, tmp_path: Path) -> Callable:
         ("1.8kg", "non-rebreathing", "0.5", ["0.5", "0.5"], ["0.5", "0.5"]),
         ("6.5kg", "pediatric", "1", ["1.3", "1.95"], ["0.5", "0.5"]),
         ("12kg", "adult", "1", ["2.4", "3.6"], ["0.5", "0.6"]),
-        ("62kg", "adult", "5", ["12.4", "18.6"], ["1.55", "3.1"]),
+        ("62kg", "adult", "5", ["5", "5"], ["1.55", "3.1"]),
     ],
 )
 def test_a_weight_gives_circuit_bag_and_flows(
@@ -95,6 +95,54 @@ def test_agent_and_oxygen_are_counted_with_the_highest_flow_of_each_stretch(
     told = run_logbook("setup", "--weight", "12kg", "--for", "60min", "--json").json
     # 15 min at 3.6 L/min and 45 min at 0.6 L/min are 81 L; 2 % of it over 195 is 8.31 mL.
     assert (told["oxygen_l"], told["agent_ml"]) == ("81", "8.4")
+
+
+def test_the_first_minutes_end_at_the_clinics_limit_and_the_bound_is_named(
+    bay1: Callable,
+) -> None:
+    bay1("rule", "set", "start-flow", "4", "--because", "our flowmeters end there")
+    for line in (("setup", "--weight", "24kg"), ("setup", "--weight", "24kg", "--machine", "bay1")):
+        assert "at first    4 L/min (limit start-flow; 7.2 wanted)" in bay1(*line).out
+    bay1("rule", "set", "start-flow", "0", "--because", "by weight alone")
+    assert "at first    4.8 to 7.2 L/min\n" in bay1("setup", "--weight", "24kg").out
+
+
+def test_without_a_ledger_the_first_minutes_end_at_the_default(
+    run_logbook: Callable, ledger: Path
+) -> None:
+    ledger.unlink()
+    assert "4.8 to 5 L/min (limit start-flow" in run_logbook("setup", "--weight", "24kg").out
+
+
+def test_no_bound_of_what_can_be_typed_is_shown_as_a_flowmeter(run_logbook: Callable) -> None:
+    for line in (("--weight", "100kg"), ("--weight", "100kg", "--circuit", "non-rebreathing")):
+        ran = run_logbook("setup", *line)
+        assert ran.code == 0
+        assert "flowmeter" not in ran.out
+    # 101 kg at 200 mL/kg/min is more than is counted with: refused, never counted with less.
+    ran = run_logbook("setup", "--weight", "101kg", "--circuit", "non-rebreathing")
+    assert ran.code == 2
+    assert "take a rebreathing circuit" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("weight", "shown"),
+    [
+        ("2.801kg", "at least 0.57 L/min"),
+        ("2.8kg", "at least 0.56 L/min"),
+        ("2.799kg", "at least 0.56 L/min"),
+    ],
+)
+def test_a_least_flow_is_never_printed_below_what_the_rule_asks(
+    run_logbook: Callable, weight: str, shown: str
+) -> None:
+    assert shown in run_logbook("setup", "--weight", weight, "--circuit", "non-rebreathing").out
+
+
+def test_a_flowmeters_top_is_never_printed_above_it(bay1: Callable) -> None:
+    bay1("machine", "change", "bay1", "--flowmeter-max", "999mL/min", "--because", "seen")
+    shown = bay1("setup", "--weight", "12kg", "--machine", "bay1").out
+    assert "at first    0.99 L/min (flowmeter's top; 3.6 wanted)" in shown
 
 
 def test_a_flowmeter_that_cannot_feed_a_circuit_is_the_first_caution(bay1: Callable) -> None:

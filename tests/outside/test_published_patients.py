@@ -1,5 +1,6 @@
 """Flows, bags and circuits against the tables of guidelines and guides."""
 
+from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
@@ -7,8 +8,6 @@ import pytest
 from logbook.arithmetic.bag import choose_bag
 from logbook.arithmetic.circuit import Circuit, choose_circuit
 from logbook.arithmetic.flows import Bound, keep_up_flow, non_rebreathing_flow, start_flow
-
-TEN_LITRES = Decimal(10_000)
 
 
 def grams(kilograms: str) -> Decimal:
@@ -30,30 +29,64 @@ def grams(kilograms: str) -> Decimal:
     ],
 )
 def test_aafp_2018_table_4_non_rebreathing_flows(kilograms: str, litres_min: str) -> None:
-    flow = non_rebreathing_flow(grams(kilograms), TEN_LITRES)
+    flow = non_rebreathing_flow(grams(kilograms))
     assert flow.ml_min == Decimal(litres_min) * 1000
 
 
 def test_aafp_2018_table_4_prints_1_5_for_7_kg_where_its_own_rule_gives_1_4() -> None:
-    flow = non_rebreathing_flow(grams("7"), TEN_LITRES)
+    flow = non_rebreathing_flow(grams("7"))
     assert flow.ml_min == 1400
 
 
 @pytest.mark.parametrize("kilograms", ["1", "4", "7", "10"])
 def test_aafp_2018_table_4_a_cat_starts_at_2_to_3_l_min(kilograms: str) -> None:
-    flows = start_flow(grams(kilograms), TEN_LITRES, cat=True)
+    flows = start_flow(grams(kilograms), cat=True)
     assert (flows.low.ml_min, flows.high.ml_min) == (2000, 3000)
 
 
 def test_aafp_2018_table_4_no_rebreathing_flow_is_below_half_a_litre() -> None:
-    flows = keep_up_flow(grams("4"), TEN_LITRES)
+    flows = keep_up_flow(grams("4"))
     assert (flows.low.ml_min, flows.low.bound) == (500, Bound.FLOOR)
     assert (flows.high.ml_min, flows.high.bound) == (500, Bound.FLOOR)
 
 
+def test_aafp_2018_table_4_a_cat_is_set_up_with_2_to_3_l_min_for_15_minutes(
+    run_logbook: Callable,
+) -> None:
+    told = run_logbook("setup", "--weight", "4kg", "--species", "cat", "--for", "15min", "--json")
+    assert told.json["flow_start_l_min"] == ["2", "3"]
+    assert told.json["bounds"]["flow_start"] == ["rule for cats"] * 2
+    # 15 minutes at its 3 L/min.
+    assert told.json["oxygen_l"] == "45"
+
+
+@pytest.mark.parametrize(
+    ("kilograms", "low", "high"),
+    # 200 to 300 mL/kg/min of common practice, a teaching card's end at 5 L/min.
+    [("16", "3.2", "4.8"), ("17", "3.4", "5"), ("25", "5", "5"), ("80", "5", "5")],
+)
+def test_a_teaching_cards_at_most_5_l_min_ends_the_first_minutes_of_practice(
+    run_logbook: Callable, kilograms: str, low: str, high: str
+) -> None:
+    told = run_logbook("setup", "--weight", f"{kilograms}kg", "--for", "15min", "--json").json
+    assert told["flow_start_l_min"] == [low, high]
+    by_weight = Decimal(kilograms) * 300 / 1000
+    stopped = by_weight > 5
+    assert (told["bounds"]["flow_start"][1] == "limit start-flow") is stopped
+    assert Decimal(told["flow_start_wanted_l_min"][1]) == by_weight
+    assert Decimal(told["oxygen_l"]) == 15 * min(by_weight, Decimal(5))
+
+
+def test_the_numbers_in_which_sources_differ_stand_under_the_set_up(run_logbook: Callable) -> None:
+    # Practice; teaching after AAHA 2020 (weak); a teaching card (weak).
+    shown = " ".join(run_logbook("setup", "--weight", "12kg").out.split())
+    assert "200 to 300 mL/kg/min (practice), 2 to 3 L/min whatever the weight" in shown
+    assert "or 50 to 100 mL/kg/min" in shown
+
+
 def test_a_teaching_card_non_rebreathing_flows_are_at_least_200_ml_kg_min() -> None:
     for kilograms in range(3, 20):
-        flow = non_rebreathing_flow(grams(str(kilograms)), TEN_LITRES)
+        flow = non_rebreathing_flow(grams(str(kilograms)))
         assert flow.ml_min >= 200 * kilograms
 
 
