@@ -67,6 +67,7 @@ FLOW_ML_MIN = _bounds("0", "20000", "mL/min", "any flowmeter")
 DIAL_PERCENT = _bounds("0", "20", "%", "any vaporizer's dial")
 OUTPUT_PERCENT = _bounds("0", "100", "%", "all gas that there is")
 PRESSURE_CMH2O = _bounds("0", "100", "cmH2O", "any manometer of a breathing system")
+MEASURED = _bounds("0", "1000", "", "any other gauge, scale or label")
 LONGEST_CASE_S = 86_400
 """The longest case in seconds: a day; our own choice, so that a forgotten end is noticed."""
 LONGEST_HOLD_S = 3_600

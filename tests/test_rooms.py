@@ -20,7 +20,7 @@ ALLOWED: dict[str, set[str]] = {
     "units": {"errors"},
     "times": {"errors", "units"},
     "verify_standalone": set(),
-    "checklists": {"arithmetic", "errors", "limits", "units", "vocabulary"},
+    "checklists": {"arithmetic", "errors", "limits", "times", "units", "vocabulary"},
     "arithmetic": {"errors", "limits", "units", "vocabulary"},
     "entries": {"arithmetic", "checklists", "errors", "times", "units", "vocabulary"},
     "ledger": GROUND | {"entries"},

@@ -14,7 +14,7 @@ from logbook.checklists.model import (
     Kind,
     State,
 )
-from logbook.checklists.reading import builtin, builtin_names, parse, read
+from logbook.checklists.reading import builtin, builtin_names, parse
 
 __all__ = [
     "POP_OFF_OPEN",
@@ -28,5 +28,4 @@ __all__ = [
     "builtin_names",
     "judge",
     "parse",
-    "read",
 ]

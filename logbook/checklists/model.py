@@ -7,11 +7,19 @@ from typing import Literal
 Kind = Literal["tick", "number", "hold", "choice"]
 State = Literal["passed", "failed", "not done", "not fitted"]
 Verdict = Literal["passed", "failed", "incomplete"]
+Fits = Literal[
+    "charcoal", "coaxial", "flush", "oxygen-alarm", "pipeline", "rebreathing", "second-gas"
+]
+"""The parts that a machine or its circuit may lack; only their items can be "not fitted"."""
+Reads = Literal["cylinder", "pipeline", "charcoal"]
+"""What the number of an item can be a reading of."""
+Tests = Literal["leak"]
+"""What an item can test, so that a machine owes the test no more once the item has passed."""
 
 POP_OFF_OPEN = "pop-off-open"
 """The item that ends every list that shuts the pop-off valve for a test."""
-FITS = ("charcoal", "coaxial", "flush", "oxygen-alarm", "pipeline", "rebreathing", "second-gas")
-"""The parts that a machine or its circuit may lack; only their items can be "not fitted"."""
+READ_IN: dict[Reads, str] = {"cylinder": "psi", "pipeline": "psi", "charcoal": "g"}
+"""The unit of each reading."""
 LIMIT_FIELDS = ("at_least", "at_most", "about", "within", "stops_below", "pressure", "or_hold")
 """The fields of an item that hold the name of a limit."""
 
@@ -23,7 +31,8 @@ class Item:
     ``stops`` says that its failure puts the machine out of service; with ``stops_below`` only a
     value below that limit does. ``pressure`` is the pressure of the test. ``or_hold`` lets a timed
     hold stand in for the number. ``fits`` is the part that a machine may lack.
-    ``absorbent_due`` holds the choices that mean exhausted absorbent.
+    ``absorbent_due`` holds the choices that mean exhausted absorbent. ``reads`` says of what gauge
+    or scale the number is a reading, and ``tests`` what the item tests.
     """
 
     key: str
@@ -35,7 +44,7 @@ class Item:
     source: str
     confidence: str
     stops: bool
-    fits: str | None = None
+    fits: Fits | None = None
     unit: str | None = None
     at_least: str | None = None
     at_most: str | None = None
@@ -47,6 +56,8 @@ class Item:
     choices: tuple[str, ...] = ()
     passing: tuple[str, ...] = ()
     absorbent_due: tuple[str, ...] = ()
+    reads: Reads | None = None
+    tests: Tests | None = None
 
     def limits(self) -> dict[str, str]:
         """The limits that the item names, by the field that names them."""

@@ -8,10 +8,9 @@ from logbook.units import shown
 
 if TYPE_CHECKING:
     from logbook.answers.checking import ToWalk
-    from logbook.checklists import Answer
+    from logbook.checklists import Answer, Item
 
 MOST_BYTES = 1_000_000
-_FIELDS = {"state", "value", "held_s", "reason"}
 
 
 def read_answers(source: IO[str], walk: "ToWalk") -> "dict[str, Answer]":
@@ -49,35 +48,14 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return told
 
 
-def _answer(item: Any, told: Any) -> "Answer":
-    from logbook.checklists import Answer
-    from logbook.cli.measured import measured_value
+def _answer(item: "Item", told: object) -> "Answer":
+    from logbook.checklists.answering import FIELDS, answer_in_fields, answer_in_words
 
     if isinstance(told, str):
-        told = {"state": told}
-    if not isinstance(told, dict) or not told.keys() <= _FIELDS:
-        raise InputError(
-            f"the item {item.key} is answered with {shown(str(told))}; "
-            f"give a word, or an object of {', '.join(sorted(_FIELDS))}"
-        )
-    for field, value in told.items():
-        if not isinstance(value, str):
-            raise InputError(f"the item {item.key} has a {field} that is no text; write it as text")
-    value, unit = told.get("value"), None
-    if value is not None and item.kind != "choice":
-        value, unit = measured_value(item, value), item.unit
-    return Answer(
-        state=told.get("state"),
-        value=value,
-        unit=unit,
-        reason=told.get("reason"),
-        held_s=_whole_s(item.key, told.get("held_s")),
+        return answer_in_words(item, told)
+    if isinstance(told, dict):
+        return answer_in_fields(item, told)
+    raise InputError(
+        f"the item {item.key} is answered with {shown(str(told))}; "
+        f"give a word, or an object of {', '.join(FIELDS)}"
     )
-
-
-def _whole_s(key: str, text: str | None) -> int | None:
-    if text is None:
-        return None
-    if not (text.isascii() and text.isdigit() and len(text) <= 5):
-        raise InputError(f"the item {key} held {shown(text)}; give whole seconds such as 12")
-    return int(text)

@@ -35,7 +35,7 @@ def checklist_load(desk: "Desk", path: str, at: str | None, by: str | None) -> N
     """
     from pathlib import Path
 
-    from logbook.checklists import read
+    from logbook.checklists.loading import read
     from logbook.entries.check import ChecklistLoad
     from logbook.limits import LIMITS
 

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 import click
 
 from logbook.cli.desk import has_terminal
-from logbook.cli.measured import measured_value
 from logbook.errors import InputError
 from logbook.sheets.layout import wrapped
 
@@ -104,8 +103,9 @@ def _keys(item: "Item") -> str:
 
 
 def _answer(item: "Item", typed: str) -> "Answer | None":
-    """The answer that a key or a number means; None where the item is asked again."""
+    """The answer that a key or a text means; None where the item is asked again."""
     from logbook.checklists import Answer
+    from logbook.checklists.answering import answer_in_fields, answer_in_words
 
     key = typed.lower()
     if key == "?":
@@ -114,46 +114,24 @@ def _answer(item: "Item", typed: str) -> "Answer | None":
     if not key:
         return None
     if key in STATES and not (key == "p" and item.kind != "tick"):
-        return Answer(state=STATES[key], reason=_reason(key))  # type: ignore[arg-type]
-    if item.kind == "choice":
-        return Answer(value=_chosen(item, key))
+        return answer_in_fields(item, {"state": STATES[key], "reason": _reason(key)})
     if key == "t" and (item.kind == "hold" or item.or_hold):
         return Answer(held_s=_timed())
     if item.kind == "tick":
         raise InputError(f"{typed[:20]!a} is none of the keys; type one of them, then Enter")
-    if item.kind == "hold" or (item.or_hold and key.endswith("s")):
-        return Answer(held_s=_seconds(item, key))
-    return Answer(value=measured_value(item, typed), unit=item.unit)
+    return answer_in_words(item, typed)
 
 
-def _reason(key: str) -> str | None:
+def _reason(key: str) -> str:
     if key == "n":
-        return str(click.prompt("  Not done, because", prompt_suffix=" > ")).strip()
+        return str(click.prompt("  Not done, because", prompt_suffix=" > "))
     if key == "f":
         typed = click.prompt(
             "  What was seen (Enter for nothing)", prompt_suffix=" > ", default="",
             show_default=False,
         )  # fmt: skip
-        return typed.strip() or None
-    return None
-
-
-def _chosen(item: "Item", key: str) -> str:
-    if key.isascii() and key.isdigit() and 1 <= int(key) <= len(item.choices):
-        return item.choices[int(key) - 1]
-    if key in item.choices:
-        return key
-    raise InputError(
-        f"{key[:20]!a} is none of the choices; type a number from 1 to {len(item.choices)}"
-    )
-
-
-def _seconds(item: "Item", key: str) -> int:
-    from logbook.times import parse_duration_s
-
-    if key.isascii() and key.isdigit() and len(key) <= 4:
-        return int(key)
-    return parse_duration_s(key, item.key)
+        return str(typed)
+    return ""
 
 
 def _timed() -> int:

@@ -5,13 +5,14 @@ import tomllib
 from collections.abc import Iterator
 from datetime import date, datetime
 from pathlib import Path
-from typing import Any, NamedTuple, get_args
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from logbook.answers.checking import ToWalk, check_body
 from logbook.answers.lists import current_list
 from logbook.answers.rules import rulebook
-from logbook.checklists import Answer, Item, State
+from logbook.checklists import Answer, Item
+from logbook.checklists.answering import answer_in_fields, answer_in_words
 from logbook.entries import model
 from logbook.entries.base import Body
 from logbook.entries.clinic import Clinic, Staff
@@ -157,14 +158,5 @@ class _Filling:
 
 
 def _answer(item: Item, said: str | Told) -> Answer:
-    """An answer as the file writes it: a state, a choice, ``150 mL/min`` or ``12 s``."""
-    if isinstance(said, dict):
-        return Answer(**said)
-    if said in get_args(State):
-        return Answer(state=said)  # type: ignore[arg-type]
-    if item.kind == "choice":
-        return Answer(value=said)
-    number, _, unit = said.partition(" ")
-    if item.kind == "hold":
-        return Answer(held_s=int(number))
-    return Answer(value=number, unit=unit)
+    """An answer as the file writes it: in one text, or field by field."""
+    return answer_in_words(item, said) if isinstance(said, str) else answer_in_fields(item, said)

@@ -18,9 +18,9 @@ from logbook.checklists import (
     builtin_names,
     judge,
     parse,
-    read,
 )
-from logbook.checklists.reading import LONGEST_TEXT
+from logbook.checklists.loading import ListFaults, check_text, read
+from logbook.checklists.reading import LONGEST_TEXT, builtin_text
 from logbook.entries.check import Check
 from logbook.errors import InputError
 from logbook.limits import LIMITS
@@ -49,10 +49,6 @@ rhythm = "P7D"
 [[group]]
 title = "All of it"
 {ITEM}"""
-
-
-def source_text(name: str) -> str:
-    return files("logbook.checklists").joinpath(f"{name}.toml").read_text("utf-8")
 
 
 def item(key: str, name: str = "daily") -> Item:
@@ -89,7 +85,7 @@ def test_every_list_in_the_folder_is_offered_under_its_own_name() -> None:
 
 @pytest.mark.parametrize("name", builtin_names())
 def test_every_limit_of_a_list_exists_and_counts_in_the_unit_of_its_item(name: str) -> None:
-    assert parse(source_text(name), UNITS) == builtin(name)
+    assert check_text(builtin_text(name), UNITS) == builtin(name)
 
 
 def test_the_rhythms_are_daily_before_each_case_and_weekly() -> None:
@@ -154,7 +150,7 @@ def test_common_practice_is_never_passed_off_as_a_source(checklist: Checklist) -
 
 
 def test_an_unknown_list_is_refused_with_the_names_of_the_known_ones() -> None:
-    with pytest.raises(InputError, match="no list 'weekly'; known are daily, before-case"):
+    with pytest.raises(InputError, match="no list weekly; known are daily, before-case"):
         builtin("weekly")
 
 
@@ -197,7 +193,7 @@ def test_a_list_without_rhythm_is_walked_before_each_case() -> None:
 def test_a_file_gives_its_text_and_its_list(tmp_path: Path) -> None:
     path = tmp_path / "own.toml"
     path.write_text(OWN, "utf-8")
-    assert read(path) == (OWN, parse(OWN))
+    assert read(path, UNITS) == (OWN, parse(OWN))
 
 
 def test_a_file_is_held_against_the_limits_that_exist(tmp_path: Path) -> None:
@@ -210,7 +206,7 @@ def test_a_file_is_held_against_the_limits_that_exist(tmp_path: Path) -> None:
 def test_the_mark_that_some_editors_put_first_is_no_part_of_the_text(tmp_path: Path) -> None:
     path = tmp_path / "own.toml"
     path.write_text(OWN, "utf-8-sig")
-    assert read(path)[0] == OWN
+    assert read(path, UNITS)[0] == OWN
 
 
 @pytest.mark.parametrize(
@@ -225,12 +221,12 @@ def test_a_file_that_is_no_list_is_refused(tmp_path: Path, content: bytes, said:
     path = tmp_path / "own.toml"
     path.write_bytes(content)
     with pytest.raises(InputError, match=said):
-        read(path)
+        read(path, UNITS)
 
 
 def test_a_file_that_is_not_there_is_refused_by_name(tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"absent\.toml cannot be read: No such file"):
-        read(tmp_path / "absent.toml")
+        read(tmp_path / "absent.toml", UNITS)
 
 
 @pytest.mark.parametrize(
@@ -239,28 +235,32 @@ def test_a_file_that_is_not_there_is_refused_by_name(tmp_path: Path) -> None:
         ('name = "own"', 'name = "Own List"', "in the list, the field name is 'Own List'"),
         ("version = 3", "version = 0", "in the list, the field version is 0"),
         ("version = 3", "version = true", "in the list, the field version is True"),
-        ("version = 3", "", "in the list, the field version is None"),
+        ("version = 3", "", "in the list, the field version is missing; write a whole"),
         ('"P7D"', '"weekly"', "in the list, the field rhythm is 'weekly'"),
         ('"P7D"', '"P0D"', "in the list, the field rhythm is 'P0D'"),
-        ('"P7D"', '"P7D"\ncolour = "red"', "in the list, the field 'colour' is unknown"),
-        ('"Our own list"', '""', "in the list, the field title is missing or empty"),
-        ('title = "All of it"', "", "in group 1, the field title is missing or empty"),
-        ('key = "look"', "", "in item number 1, the field key is None"),
-        ('key = "look"', 'key = "Ventil prüfen"', r"item 'Ventil pr\\xfcfen', the field key is"),
-        ('key = "look"', 'key = "look\\n"', r"item 'look\\n', the field key is"),
+        ('"P7D"', '"P7D"\ncolour = "red"', "in the list, the field colour is unknown"),
+        ('"Our own list"', '""', "in the list, the field title is ''; write one line"),
+        ('title = "All of it"', "", "in group 1, the field title is missing; write one line"),
+        ('key = "look"', "", "in item number 1 of group 1, the field key is missing"),
+        (
+            'key = "look"',
+            'key = "Ventil prüfen"',
+            r"item Ventil prüfen, the field key is 'Ventil pr\\xfcfen'",
+        ),
+        ('key = "look"', 'key = "look\\n"', r"item look, the field key is 'look\\n'"),
         ('kind = "tick"', 'kind = "guess"', "in item look, the field kind is 'guess'"),
-        ('kind = "tick"', 'kind = "tick"\nunit = "h"', "item look, the field 'unit' is unknown"),
-        ('kind = "tick"', 'kind = "tick"\nhwo = "x"', "item look, the field 'hwo' is unknown"),
+        ('kind = "tick"', 'kind = "tick"\nunit = "h"', "item look, the field unit is unknown"),
+        ('kind = "tick"', 'kind = "tick"\nhwo = "x"', "item look, the field hwo is unknown"),
         ('kind = "tick"', 'kind = "tick"\nfits = "wheels"', "item look, the field fits is"),
         ("stops = true", "", "in item look, the field stops is missing"),
-        ("stops = true", 'stops = "yes"', "in item look, the field stops is missing"),
-        ('"Look at it."', '"  "', "in item look, the field how is missing or empty"),
+        ("stops = true", 'stops = "yes"', "in item look, the field stops is 'yes'; write true"),
+        ('"Look at it."', '"  "', "in item look, the field how is '  '; write one line"),
         ('"Look at it."', '"a\\u001b[2Jb"', "in item look, the field how is"),
         ('"Look at it."', '"a\\nb"', "in item look, the field how is"),
         ('"Look at it."', f'"{"a" * 101}"', "item look, the field how has 101 characters"),
         ('"Look"', f'"{"a" * 35}"', "item look, the field title has 35 characters"),
-        ('"It may be broken."', '""', "in item look, the field why is missing or empty"),
-        ('"our own list"', '""', "in item look, the field source is missing or empty"),
+        ('"It may be broken."', '""', "in item look, the field why is ''; write"),
+        ('"our own list"', '""', "in item look, the field source is ''; write"),
         ('"set by the clinic"', '"sure"', "in item look, the field confidence is 'sure'"),
     ],
 )
@@ -269,7 +269,7 @@ def test_a_field_that_makes_no_sense_is_refused_by_item_and_field(
 ) -> None:
     assert OWN.count(old) == 1
     with pytest.raises(InputError, match=said) as refused:
-        parse(OWN.replace(old, new))
+        check_text(OWN.replace(old, new))
     assert "\n" not in str(refused.value)
 
 
@@ -279,7 +279,7 @@ def test_a_field_that_makes_no_sense_is_refused_by_item_and_field(
 )
 def test_text_that_is_no_list_is_refused_in_words(text: str) -> None:
     with pytest.raises(InputError):
-        parse(text)
+        check_text(text)
 
 
 @pytest.mark.parametrize(
@@ -293,12 +293,20 @@ def test_text_that_is_no_list_is_refused_in_words(text: str) -> None:
         ('unit = "g"\nor_hold = "a"', "number", "item look, the field or_hold needs a rule"),
         ('unit = "g"\nstops_below = "a"', "number", "the field stops_below needs at_least"),
         ("", "hold", "item look, the field at_least is missing"),
-        ("", "choice", "item look, the field passing must hold some"),
+        ('choices = ["a"]\npassing = []', "choice", "item look, the field passing must hold some"),
         ('choices = ["a"]\npassing = ["a"]', "choice", "the field passing must hold some"),
         ('choices = ["a", "b"]\npassing = ["c"]', "choice", "the field passing must hold some"),
-        ('choices = ["a", "a"]\npassing = ["a"]', "choice", "choices is no list of different"),
-        ('choices = "ab"\npassing = ["a"]', "choice", "choices is no list of different words"),
-        ('choices = ["a", 1]\npassing = ["a"]', "choice", "the field choices is missing or empty"),
+        (
+            'choices = ["a", "a"]\npassing = ["a"]',
+            "choice",
+            "choices is .* write a list of different",
+        ),
+        (
+            'choices = "ab"\npassing = ["a"]',
+            "choice",
+            "choices is 'ab'; write a list of different words",
+        ),
+        ('choices = ["a", 1]\npassing = ["a"]', "choice", "the field choices is 1; write a list"),
         (
             'choices = ["a", "b"]\npassing = ["a"]\nabsorbent_due = ["a"]',
             "choice",
@@ -308,55 +316,94 @@ def test_text_that_is_no_list_is_refused_in_words(text: str) -> None:
 )
 def test_an_item_that_cannot_be_judged_is_refused(rule: str, kind: str, said: str) -> None:
     with pytest.raises(InputError, match=said):
-        parse(measured(rule, kind))
+        check_text(measured(rule, kind))
 
 
 def test_seconds_held_are_never_compared_with_a_limit_in_another_unit() -> None:
     rule = 'unit = "psi"\nat_least = "a"\nor_hold = "b"\nstops_below = "c"'
     with pytest.raises(InputError, match="stops_below cannot judge the hold of or_hold"):
-        parse(measured(rule))
+        check_text(measured(rule))
 
 
 def test_a_limit_that_does_not_exist_is_refused_where_the_limits_are_known() -> None:
     text = measured('unit = "psi"\nat_least = "cylinder-lwo"')
-    assert parse(text).items[0].at_least == "cylinder-lwo"
+    assert check_text(text).items[0].at_least == "cylinder-lwo"
     with pytest.raises(InputError, match="item look, the field at_least is cylinder-lwo; known"):
-        parse(text, UNITS)
+        check_text(text, UNITS)
 
 
 def test_a_limit_in_another_unit_than_the_item_is_refused() -> None:
     """A leak of 199 L/min must not pass a limit of 200 mL/min."""
     with pytest.raises(InputError, match="at_most is leak-flow, which counts in mL/min, not in L"):
-        parse(measured('unit = "L/min"\nat_most = "leak-flow"'), UNITS)
+        check_text(measured('unit = "L/min"\nat_most = "leak-flow"'), UNITS)
     with pytest.raises(InputError, match="at_least is leak-pressure, which counts in cmH2O, not"):
-        parse(measured('at_least = "leak-pressure"', "hold"), UNITS)
+        check_text(measured('at_least = "leak-pressure"', "hold"), UNITS)
+
+
+def test_every_fault_of_a_list_is_told_at_once() -> None:
+    text = OWN.replace("version = 3", "version = 0").replace('kind = "tick"', 'kind = "guess"')
+    with pytest.raises(ListFaults) as refused:
+        check_text(text + ITEM.replace("stops = true", "") + ITEM.replace('"Look at it."', '""'))
+    assert refused.value.faults == (
+        "in the list, the field version is 0; write a whole number from 1 on",
+        "in item look, the field kind is 'guess'; write one of: tick, number, hold, choice",
+        "in item look, the field stops is missing; write true or false",
+        "in item look, the field how is ''; write one line without blanks around it",
+    )
+    assert str(refused.value).startswith("the list has 4 faults: (1) in the list, the field ")
+    with pytest.raises(ListFaults) as refused:
+        check_text(measured('unit = "g"\nwithin = "a"\nor_hold = "b"') + ITEM)
+    assert [fault.partition("field ")[2].split()[0] for fault in refused.value.faults] == [
+        "key",
+        "within",
+        "or_hold",
+    ]
+
+
+@pytest.mark.parametrize(("reads", "unit"), [("cylinder", "bar"), ("charcoal", "kg")])
+def test_a_reading_is_taken_in_the_unit_in_which_it_is_kept(reads: str, unit: str) -> None:
+    with pytest.raises(InputError, match=f"item look, the field unit is {unit}; a {reads} is read"):
+        check_text(measured(f'unit = "{unit}"\nreads = "{reads}"'))
+
+
+@pytest.mark.parametrize("rule", ['reads = "gauge"\nunit = "psi"', 'tests = "leek"\nunit = "psi"'])
+def test_what_an_item_reads_or_tests_is_one_of_the_known_words(rule: str) -> None:
+    field = rule.partition(" ")[0]
+    with pytest.raises(InputError, match=f"item look, the field {field} is .*; write one of: "):
+        check_text(measured(rule))
+
+
+@pytest.mark.parametrize("text", ["", "name = 3", "group = 3", "group = [3]", 'x = "y"'])
+def test_a_text_in_the_ledger_that_is_no_list_is_told_in_words(text: str) -> None:
+    with pytest.raises(InputError, match="the text is no list of things to look at"):
+        parse(text)
 
 
 def test_two_items_with_one_key_are_refused() -> None:
     with pytest.raises(InputError, match="item look, the field key is used twice"):
-        parse(OWN + ITEM)
+        check_text(OWN + ITEM)
 
 
 @pytest.mark.parametrize("count", [1, 4, 5, 9])
 def test_one_group_of_up_to_nine_items_is_a_list(count: int) -> None:
-    assert len(parse(with_items(count)).items) == count
+    assert len(check_text(with_items(count)).items) == count
 
 
 def test_a_group_of_ten_is_refused() -> None:
     with pytest.raises(InputError, match=r"group All of it, from item look on.* 10 times.*5 to 9"):
-        parse(with_items(10))
+        check_text(with_items(10))
 
 
 def test_a_short_list_is_not_cut_into_groups() -> None:
     text = OWN + '[[group]]\ntitle = "More"\n' + ITEM.replace('"look"', '"look-2"')
     with pytest.raises(InputError, match="or one group"):
-        parse(text)
+        check_text(text)
 
 
 def test_a_long_list_with_a_group_of_four_is_refused() -> None:
     more = "".join(ITEM.replace('"look"', f'"more-{n}"') for n in range(4))
     with pytest.raises(InputError, match="group More, from item more-0 on"):
-        parse(with_items(6) + '[[group]]\ntitle = "More"\n' + more)
+        check_text(with_items(6) + '[[group]]\ntitle = "More"\n' + more)
 
 
 SHUT = 'unit = "mL/min"\nat_most = "leak-flow"\npressure = "leak-pressure"'
@@ -365,13 +412,13 @@ OPEN = ITEM.replace('"look"', '"pop-off-open"')
 
 def test_a_list_that_shuts_the_pop_off_valve_must_end_with_opening_it() -> None:
     with pytest.raises(InputError, match="item look, the field pressure shuts the pop-off valve"):
-        parse(measured(SHUT))
-    assert len(parse(measured(SHUT) + OPEN).items) == 2
+        check_text(measured(SHUT))
+    assert len(check_text(measured(SHUT) + OPEN).items) == 2
 
 
 def test_opening_the_pop_off_valve_must_come_last() -> None:
     with pytest.raises(InputError, match="item pop-off-open, the field key must come last"):
-        parse(OWN.replace(ITEM, OPEN + ITEM))
+        check_text(OWN.replace(ITEM, OPEN + ITEM))
 
 
 @pytest.mark.parametrize(
@@ -380,7 +427,7 @@ def test_opening_the_pop_off_valve_must_come_last() -> None:
 )
 def test_opening_the_pop_off_valve_cannot_be_made_harmless(old: str, new: str) -> None:
     with pytest.raises(InputError, match="item pop-off-open, the field stops must be true"):
-        parse(OWN + OPEN.replace(old, new))
+        check_text(OWN + OPEN.replace(old, new))
 
 
 # What an answer means.
