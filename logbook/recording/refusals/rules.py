@@ -26,10 +26,11 @@ def rule(claim: "Claim[RuleChange]") -> None:
 
 def checklist(claim: "Claim[ChecklistLoad]") -> None:
     """A list that bears its own name, under a version that is higher than the last."""
-    from logbook.checklists import builtin, builtin_names, parse
+    from logbook.checklists import builtin, builtin_names
+    from logbook.checklists.loading import check_text
 
     name, version = claim.body.checklist, claim.body.version
-    read = parse(claim.body.text)
+    read = check_text(claim.body.text)
     if (read.name, read.version) != (name, version):
         raise InputError(
             f"the text is that of the list {read.name}, version {read.version}, not of "
