@@ -24,7 +24,7 @@ ALLOWED: dict[str, set[str]] = {
     "arithmetic": {"errors", "limits", "units", "vocabulary"},
     "entries": {"arithmetic", "checklists", "errors", "times", "units", "vocabulary"},
     "ledger": GROUND | {"entries"},
-    "projections": GROUND | {"entries", "ledger"},
+    "projections": GROUND | {"arithmetic", "entries", "ledger"},
     "answers": GROUND | {"arithmetic", "checklists", "entries", "ledger", "projections"},
     "recording": GROUND
     | {"answers", "arithmetic", "checklists", "entries", "ledger", "projections"},

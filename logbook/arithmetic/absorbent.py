@@ -4,7 +4,8 @@ The capacity is rounded down: the absorbent is never fresher than we say. Colour
 is no part of this; the maker's instructions and what the eye and hand find come first.
 """
 
-from decimal import ROUND_FLOOR, Context, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Context, Decimal
+from functools import cache
 
 from logbook.arithmetic.constants import (
     ABSORBENT_UPTAKE_PERCENT,
@@ -16,7 +17,9 @@ from logbook.arithmetic.constants import (
     MOST_CHARGE_G,
 )
 from logbook.arithmetic.guards import require_weight_g, require_within
+from logbook.units import whole
 
+NL_PER_ML = 1000 * 1000
 _ML = Decimal("0.001")
 
 # One context of our own: a power is not exact, and every machine must answer the same.
@@ -34,6 +37,12 @@ def co2_output_ml_min(weight_g: Decimal) -> Decimal:
     metabolic = _CONTEXT.power(weight_g / 1000, METABOLIC_EXPONENT.value)
     # Micromoles times litres per mole are microlitres.
     return _CONTEXT.multiply(metabolic, CO2_OUTPUT_UMOL_KG75_MIN.value * GAS_L_PER_MOL.value / 1000)
+
+
+@cache
+def co2_output_nl_min(weight_g: Decimal) -> int:
+    """The same in whole nL/min, rounded up: whole numbers are added up without rounding."""
+    return whole(_CONTEXT.multiply(co2_output_ml_min(weight_g), NL_PER_ML), ROUND_CEILING)
 
 
 def capacity_l(charge_g: Decimal) -> Decimal:

@@ -6,7 +6,7 @@ Liquid mL = flow mL/min × vol % ÷ 100 × min ÷ mL of vapour per mL of liquid.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 from logbook.arithmetic.constants import (
     AGENTS,
@@ -20,9 +20,12 @@ from logbook.arithmetic.guards import (
     require_within,
 )
 from logbook.errors import InputError
-from logbook.units import shown
+from logbook.units import shown, whole
 
-_MICROLITRE = Decimal("0.001")
+NL_PER_ML = PL_PER_UL = 1000 * 1000
+PL_PER_ML = 1000 * NL_PER_ML
+MICROLITRE = Decimal("0.001")
+"""In mL."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,18 +43,34 @@ def liquid_used_ml(agent: str, segments: Sequence[Segment]) -> Decimal:
     The dial may stand at 0 %. Source: Biro 2014 for the vapour of each agent, at 20 °C.
     Raises ``InputError`` for an unknown agent, no segment, or a setting that no machine has.
     """
-    facts = _facts(agent)
+    _facts(agent)
     if not segments:
         raise InputError(f"{agent} has no segment; give at least one time, flow and dial setting")
-    # Multiplied out first and divided once, so that nothing is rounded on the way.
-    percent_ml_s = Decimal(0)
+    vapour_pl = 0
     for segment in segments:
         require_seconds("time", segment.seconds, MOST_CASE_S.value)
         require_flow_ml_min(segment.flow_ml_min)
         require_within("dial", segment.dial_percent, Decimal(0), MOST_DIAL_PERCENT.value, "%")
-        percent_ml_s += segment.seconds * segment.flow_ml_min * segment.dial_percent
-    used = percent_ml_s / (100 * 60 * facts.vapour_ml_per_ml.value)
-    return used.quantize(_MICROLITRE, rounding=ROUND_CEILING)
+        vapour_pl += segment.seconds * vapour_pl_min(segment.flow_ml_min, segment.dial_percent)
+    return -(-vapour_pl // seconds_pl_min_per_ul(agent)) * MICROLITRE
+
+
+def nanolitres(flow_ml_min: Decimal) -> int:
+    """A flow of fresh gas in mL/min as whole nL/min, rounded up."""
+    return whole(flow_ml_min * NL_PER_ML, ROUND_CEILING)
+
+
+def vapour_pl_min(flow_ml_min: Decimal, dial_percent: Decimal) -> int:
+    """The vapour in a flow of fresh gas (mL/min, vol %) as whole pL/min, rounded up."""
+    return whole(flow_ml_min * dial_percent * PL_PER_ML / 100, ROUND_CEILING)
+
+
+def seconds_pl_min_per_ul(agent: str) -> int:
+    """How much vapour, in pL/min times seconds, comes of one µL of liquid, rounded down.
+
+    Raises ``InputError`` for an unknown agent.
+    """
+    return whole(_facts(agent).vapour_ml_per_ml.value * 60 * PL_PER_UL, ROUND_FLOOR)
 
 
 def _facts(agent: str) -> AgentFacts:

@@ -2,11 +2,19 @@
 
 from typing import Any
 
-from sqlalchemy import CheckConstraint, Column, Index, MetaData, PrimaryKeyConstraint, Table
+from sqlalchemy import (
+    CheckConstraint,
+    Column,
+    ForeignKeyConstraint,
+    Index,
+    MetaData,
+    PrimaryKeyConstraint,
+    Table,
+)
 
 from logbook.ledger.columns import Label, Whole
 
-HEAD = "0001"
+HEAD = "0002"
 """The newest migration. It changes with the tables here and with every projection."""
 APPLICATION_ID = 0x474D4C42
 """Marks the file as a ledger of this program in SQLite's header: the bytes ``GMLB``."""
@@ -54,6 +62,39 @@ person = Table(
     sqlite_strict=True,
 )
 """Names of people, outside the chain, so that a name can be changed or taken out."""
+
+unfinished_check = Table(
+    "unfinished_check",
+    truth,
+    Column("id", Label, nullable=False),
+    Column("machine", Label, nullable=False),
+    Column("checklist", Label, nullable=False),
+    Column("version", Whole, nullable=False),
+    Column("begun_at", Label, nullable=False),
+    Column("begun_by", Label, nullable=False),
+    Column("walked_by", Label, nullable=False),
+    Column("again_of", Whole, nullable=True),
+    PrimaryKeyConstraint("id", name="unfinished_check_pk"),
+    sqlite_strict=True,
+)
+"""Checks that somebody is walking, outside the chain: they become an entry or are thrown away."""
+
+unfinished_answer = Table(
+    "unfinished_answer",
+    truth,
+    Column("check_id", Label, nullable=False),
+    Column("item", Label, nullable=False),
+    Column("answer", Label, nullable=False),
+    Column("answered_at", Label, nullable=False),
+    Column("by", Label, nullable=False),
+    PrimaryKeyConstraint("check_id", "item", name="unfinished_answer_pk"),
+    ForeignKeyConstraint(
+        ["check_id"], ["unfinished_check.id"], name="unfinished_answer_of_check", ondelete="CASCADE"
+    ),
+    CheckConstraint("json_valid(answer)", name="unfinished_answer_json"),
+    sqlite_strict=True,
+)
+"""What was answered so far, with its time and by whom; it goes with its check."""
 
 GUARDS: dict[str, str] = {
     "entry_no_update": "BEFORE UPDATE ON entry",

@@ -4,12 +4,15 @@ The functions are pure: rows depend on the entry alone, never on rows that stand
 why a late entry gives the same tables as one that came in order.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Sequence
 from functools import cache, partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from sqlalchemy import Table
 
+from logbook.arithmetic.absorbent import co2_output_nl_min
+from logbook.arithmetic.agent import nanolitres, vapour_pl_min
+from logbook.entries.base import NAMES
 from logbook.ledger.store import Entry
 from logbook.projections import tables
 
@@ -49,10 +52,33 @@ def _one_row(table: Table, **fixed: Any) -> Callable[[Entry, Any], list[Row]]:
     return lambda entry, body: [_row(table, entry, body, **fixed)]
 
 
+def mentions(entry: Entry) -> list[Row]:
+    """What an entry names, as it was written; its content today may name something else."""
+    refers, named = None, entry.body.names()
+    if entry.kind == "correction":
+        refers, named = _named_anew(entry.seq, cast("Correction", entry.body))
+    begins = entry.kind == "case_begin"
+    mention = partial(_row, tables.mention, entry, None, begins=begins)
+    rows = [mention(field=field, name=tag, refers=refers) for field, tag in named.items()]
+    if entry.kind == "case_end":
+        ended = cast("CaseEnd", entry.body).case_entry
+        rows.append(mention(field="case_entry", name=None, refers=ended))
+    return rows
+
+
+def _named_anew(seq: int, body: "Correction") -> tuple[int, dict[str, str]]:
+    """The entry that a correction gives new content, and what that content names."""
+    content = body.body or {} if body.corrects < seq else {}
+    return body.corrects, {field: content[field] for field in NAMES if field in content}
+
+
 def _case(entry: Entry, body: "Case | CaseBegin") -> list[Row]:
     ended_at = getattr(body, "ended_at", None)
     ended_s = int(ended_at.timestamp()) if ended_at else None
-    case = _row(tables.case, entry, body, began_s=entry.at_s, ended_s=ended_s)
+    co2_nl_min = None if body.weight_g is None else co2_output_nl_min(body.weight_g)
+    case = _row(
+        tables.case, entry, body, began_s=entry.at_s, ended_s=ended_s, co2_nl_min=co2_nl_min
+    )
     return [case, *_segments(entry, body.segments)]
 
 
@@ -61,8 +87,26 @@ def _case_end(entry: Entry, body: "CaseEnd") -> list[Row]:
     return [end, *_segments(entry, body.segments)]
 
 
-def _segments(entry: Entry, segments: "Iterable[Segment]") -> list[Row]:
-    return [_row(tables.segment, entry, part, n=n) for n, part in enumerate(segments, start=1)]
+def _segments(entry: Entry, segments: "Sequence[Segment]") -> list[Row]:
+    """Each setting from where the one before it ended; the last one is taken to have stayed."""
+    rows, from_s = [], 0
+    for n, part in enumerate(segments, start=1):
+        to_s = from_s + (part.duration_s or 0)
+        flows = _flows(part)
+        last = n == len(segments)
+        span = {"from_s": from_s, "to_s": None if last else to_s}
+        rows.append(_row(tables.segment, entry, part, n=n, **span, **flows))
+        from_s = to_s
+    return rows
+
+
+def _flows(part: "Segment") -> dict[str, int | None]:
+    """What flows in a setting: fresh gas, and the vapour in it, where flow and dial are known."""
+    flow, dial = part.flow_ml_min, part.dial_percent
+    return {
+        "flow_nl_min": None if flow is None else nanolitres(flow),
+        "vapour_pl_min": None if flow is None or dial is None else vapour_pl_min(flow, dial),
+    }
 
 
 def _check(entry: Entry, body: "Check") -> list[Row]:

@@ -13,7 +13,7 @@ from logbook.entries import model
 from logbook.errors import LedgerError
 from logbook.ledger.chain import Stored
 from logbook.ledger.store import Entry, as_entry, read_entry, stored_rows
-from logbook.projections.facts import Row, facts
+from logbook.projections.facts import Row, facts, mentions
 from logbook.projections.tables import correction, projected
 
 if TYPE_CHECKING:
@@ -26,11 +26,11 @@ NEVER_CORRECTED = frozenset({"correction", "clinic", "staff", "restore"})
 
 def apply(connection: Connection, entry: Entry) -> None:
     """Add what a new entry means, and take back what it corrects."""
-    _insert(connection, facts(entry))
+    _insert(connection, projected_rows(entry, None))
     if _looks_back(entry):
         corrected = _original(connection, cast("Correction", entry.body).corrects)
         _take_back(connection, corrected.seq)
-        _insert(connection, _counting_rows(corrected, entry))
+        _insert(connection, projected_rows(corrected, entry))
 
 
 def _looks_back(entry: Entry) -> bool:
@@ -63,9 +63,11 @@ def corrected_by(original: Entry, by: Entry | None) -> Entry | None:
     return replace(original, happened_at=body.happened_at, body=content)
 
 
-def _counting_rows(original: Entry, by: Entry | None) -> list[tuple[Table, dict[str, Any]]]:
+def projected_rows(original: Entry, by: Entry | None) -> list[Row]:
+    """Every row of an entry: what it named as it was written, and what it means since its last
+    correction."""
     entry = corrected_by(original, by)
-    return facts(entry) if entry else []
+    return mentions(original) + (facts(entry) if entry else [])
 
 
 def _original(connection: Connection, seq: int) -> Entry:
@@ -108,7 +110,7 @@ def _insert_all(
     waiting: dict[Table, list[dict[str, Any]]] = defaultdict(list)
     count = 0
     for count, entry in enumerate(entries, start=1):  # noqa: B007
-        for table, row in _counting_rows(entry, corrections.get(entry.seq)):
+        for table, row in projected_rows(entry, corrections.get(entry.seq)):
             waiting[table].append(row)
             if len(waiting[table]) >= BATCH_ROWS:
                 connection.execute(insert(table), waiting.pop(table))

@@ -24,6 +24,11 @@ def _table(name: str, *parts: Any, key: tuple[str, ...] = ("entry",)) -> Table:
     )
 
 
+def _where(condition: str) -> dict[str, Any]:
+    """An index of those rows alone that meet a condition."""
+    return {"sqlite_where": text(condition), "postgresql_where": text(condition)}
+
+
 def _must(name: str, kind: Any = Label) -> Column[Any]:
     return Column(name, kind, nullable=False)
 
@@ -31,6 +36,24 @@ def _must(name: str, kind: Any = Label) -> Column[Any]:
 def _may(name: str, kind: Any = Label) -> Column[Any]:
     return Column(name, kind, nullable=True)
 
+
+mention = _table(
+    "mention",
+    _must("field"),
+    _must("at_s", Whole),
+    _may("name"),
+    _may("refers", Whole),
+    _must("begins", Whole),
+    Index("mention_by_name", "name", "at_s", "entry"),
+    Index("mention_moved", "name", "refers", **_where("name IS NOT NULL AND refers IS NOT NULL")),
+    Index("mention_begun", "name", "entry", **_where("begins = 1")),
+    Index("mention_of_entry", "refers", "entry", **_where("name IS NULL")),
+    key=("entry", "field"),
+)
+"""What each entry names, as it was written: a unit under the field that names it, or the case that
+it ends. The new content of a correction names units, too, with the entry that it ``refers`` to.
+A correction takes none of these rows back, because a history hides nothing. ``begins`` marks what
+another entry can end."""
 
 clinic = _table("clinic", _must("name"), _must("timezone"), _must("listing_day"))
 staff = _table("staff", _must("initials"))
@@ -65,14 +88,16 @@ case = _table(
     _must("circuit"),
     _may("vaporizer"),
     _may("weight_g", Exact),
+    _may("co2_nl_min", Whole),
     _may("species"),
     _may("reference"),
     _may("pop_off_open", Whole),
-    Index("case_by_machine", "machine", "began_s", "ended_s", "circuit", "vaporizer", "weight_g"),
+    Index("case_by_machine", "machine", "began_s", "ended_s", "circuit", "vaporizer", "co2_nl_min"),
     Index("case_by_vaporizer", "vaporizer", "began_s", "ended_s"),
-    Index("case_live", "machine", "began_s", sqlite_where=text("ended_s IS NULL")),
+    Index("case_live", "machine", "began_s", **_where("ended_s IS NULL")),
 )
-"""A case; one that was begun live has no end of its own (see ``case_end``)."""
+"""A case; one that was begun live has no end of its own (see ``case_end``). ``co2_nl_min`` is what
+a patient of its weight breathes out; null without a weight."""
 case_end = _table(
     "case_end",
     _must("case_entry", Whole),
@@ -85,8 +110,14 @@ segment = _table(
     _may("duration_s", Whole),
     _may("flow_ml_min", Exact),
     _may("dial_percent", Exact),
+    _must("from_s", Whole),
+    _may("to_s", Whole),
+    _may("flow_nl_min", Whole),
+    _may("vapour_pl_min", Whole),
     key=("entry", "n"),
 )
+"""A setting from ``from_s`` to ``to_s`` after the begin of its case, the last one to the end. What
+flows is counted in whole nano- and picolitres, so that SQL adds it up without rounding."""
 check = _table(
     "check",
     _must("at_s", Whole),

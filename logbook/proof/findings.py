@@ -21,8 +21,7 @@ from logbook.entries.book import Correction
 from logbook.errors import LogbookError, NotALedger
 from logbook.ledger.chain import LINK, Stored, genesis_hash
 from logbook.ledger.store import Entry, as_entry
-from logbook.projections.facts import facts
-from logbook.projections.project import NEVER_CORRECTED, corrected_by, last_corrections
+from logbook.projections.project import NEVER_CORRECTED, last_corrections, projected_rows
 from logbook.projections.tables import projected
 from logbook.shipped import folder
 
@@ -145,8 +144,7 @@ def projection_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
     for row in raw.execute(f"{ROWS} ORDER BY seq"):
         stored = Stored(*row)
         try:
-            entry = corrected_by(as_entry(stored), corrections.get(stored.seq))
-            expected = _stored_rows(entry) if entry else {}
+            expected = _stored_rows(as_entry(stored), corrections.get(stored.seq))
         except UNREADABLE:
             yield Finding("entries", f"entry {stored.seq} cannot be read", stored.seq)
             return
@@ -163,10 +161,10 @@ def _rows_of(raw: sqlite3.Connection, table: Table) -> Iterator[tuple[Any, ...]]
     return raw.execute(f'SELECT {", ".join(names)} FROM "{table.name}" ORDER BY {", ".join(key)}')  # noqa: S608
 
 
-def _stored_rows(entry: Entry) -> dict[Table, list[tuple[Any, ...]]]:
+def _stored_rows(entry: Entry, by: Entry | None) -> dict[Table, list[tuple[Any, ...]]]:
     """What an entry means, as SQLite stores it, each table's rows in the order of its key."""
     expected: dict[Table, list[tuple[Any, ...]]] = {}
-    for table, row in facts(entry):
+    for table, row in projected_rows(entry, by):
         values = tuple(
             value if type(value) in _AS_IT_IS else _stored(value) for value in row.values()
         )

@@ -25,7 +25,7 @@ from typing import Any
 
 from logbook.ledger.chain import Stored, link_hash
 from logbook.ledger.store import as_entry, head, ledger_uuid, stored_rows
-from logbook.projections.facts import facts
+from logbook.projections.project import projected_rows
 from logbook.proof.findings import ROWS, chain_break
 from logbook.recording.demo import build_demo
 from logbook.recording.opening import reading
@@ -60,7 +60,8 @@ class Growing:
         left_out = NOT_AGAIN | (set() if checks else {"check"})
         self._again = [row for row in rows if row.kind not in left_out]
         self._facts = [
-            [(table.name, row) for table, row in facts(as_entry(one))] for one in self._again
+            [(table.name, row) for table, row in projected_rows(as_entry(one), None)]
+            for one in self._again
         ]
 
     def grow(self, entries: int) -> None:
