@@ -63,8 +63,13 @@ def report(size: str, seed: int) -> Callable[[str], None]:
 
 @pytest.fixture(scope="session")
 def benches() -> Iterator[Executor]:
-    """Processes that hold the program loaded, so that a fault costs no start of Python."""
-    with ProcessPoolExecutor(os.cpu_count(), get_context("spawn"), warm_up) as pool:
+    """Processes that hold the program loaded, so that a fault costs no start of Python.
+
+    Where several processes run the tests each takes its share of the processors; two at least,
+    because the last test that runs has the machine to itself.
+    """
+    share = (os.cpu_count() or 1) // int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1"))
+    with ProcessPoolExecutor(max(2, share), get_context("spawn"), warm_up) as pool:
         yield pool
 
 

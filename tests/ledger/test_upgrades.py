@@ -12,7 +12,7 @@ from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import MetaData, create_engine
+from sqlalchemy import MetaData, NullPool, create_engine
 
 from logbook.errors import LedgerError
 from logbook.ledger import connect, upgrade
@@ -43,7 +43,8 @@ def statements(connection) -> dict[str, str]:
 
 def test_migrations_write_the_very_statements_of_the_models(book: Book) -> None:
     """Constraints and STRICT are nothing that a comparison of columns sees."""
-    with create_engine("sqlite://").begin() as connection:
+    engine = create_engine("sqlite://", poolclass=NullPool)
+    with engine.begin() as connection:
         truth.create_all(connection)
         modelled = statements(connection)
     migrated = statements(book.connection)
