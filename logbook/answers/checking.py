@@ -125,6 +125,8 @@ def _item_answer(item: Item, answer: Answer, judged: Judged) -> ItemAnswer:
         held_s=answer.held_s,
         choice=answer.value if chosen else None,
         judgement=rule,
+        reads=item.reads,
+        tests=item.tests,
         reason=answer.reason,
         stops=judged.stops,
         absorbent_due=judged.absorbent_due,

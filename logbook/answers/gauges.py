@@ -95,10 +95,6 @@ def pop_off(asked: Asked, machine: str) -> PopOff | None:
     return PopOff(seen.state == "passed", seen.entry, utc_from_epoch_s(seen.at_s))
 
 
-LEAK_TEST = "breathing-system-leak"
-"""The item of every list that tests the breathing system under pressure."""
-
-
 def leak_tested_s(asked: Asked, machine: str) -> int | None:
     """When the last leak test of the breathing system passed; None where none is recorded."""
     query = (
@@ -107,7 +103,7 @@ def leak_tested_s(asked: Asked, machine: str) -> int | None:
         .where(
             check.c.machine == machine,
             check.c.at_s <= asked.moment.at_s,
-            check_answer.c.item == LEAK_TEST,
+            check_answer.c.tested == "leak",
             check_answer.c.state == "passed",
         )
     )

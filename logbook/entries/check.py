@@ -6,10 +6,18 @@ from typing import Annotated, ClassVar, Self
 from pydantic import Field, model_validator
 
 from logbook.arithmetic.allowed import Allowed
-from logbook.checklists.model import State, Verdict
+from logbook.checklists.model import READ_IN, Reads, State, Tests, Verdict
 from logbook.entries.base import Amount, Body, Part, Tag, Words
 from logbook.entries.explaining import fields_disagree
 from logbook.vocabulary import LONGEST_HOLD_S
+
+_READ_BY_KEY: dict[str, Reads] = {
+    "cylinder-pressure": "cylinder",
+    "pipeline-pressure": "pipeline",
+    "charcoal-weight": "charcoal",
+}
+_TESTED_BY_KEY: dict[str, Tests] = {"breathing-system-leak": "leak"}
+"""What items read and test that do not say it themselves, as none did in 0.1.0."""
 
 
 class Judgement(Part):
@@ -30,7 +38,8 @@ class ItemAnswer(Part):
     """One item of the list: its state, and what was measured or chosen.
 
     ``stops`` says that the failure of this item puts the machine out of service;
-    ``absorbent_due`` that the choice means exhausted absorbent.
+    ``absorbent_due`` that the choice means exhausted absorbent. ``reads`` says of what gauge or
+    scale the value is a reading, and ``tests`` what the item tests; entries of 0.1.0 lack both.
     """
 
     item: str
@@ -40,9 +49,24 @@ class ItemAnswer(Part):
     held_s: Annotated[int, Field(ge=0, le=LONGEST_HOLD_S)] | None = None
     choice: str | None = None
     judgement: Judgement | None = None
+    reads: Reads | None = None
+    tests: Tests | None = None
     reason: Words | None = None
     stops: bool = False
     absorbent_due: bool = False
+
+    @property
+    def reading(self) -> Reads | None:
+        """Of what gauge or scale the value is a reading, in the unit in which that is kept."""
+        if self.value is None:
+            return None
+        read = self.reads or _READ_BY_KEY.get(self.item)
+        return read if read and self.unit == READ_IN[read] else None
+
+    @property
+    def tested(self) -> Tests | None:
+        """What was tested, whatever the outcome."""
+        return self.tests or _TESTED_BY_KEY.get(self.item)
 
     @model_validator(mode="after")
     def _state_follows_from_value(self) -> Self:

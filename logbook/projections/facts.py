@@ -137,15 +137,15 @@ def _fault(entry: Entry, body: "Fault") -> list[Row]:
 
 
 def _gauges(entry: Entry, body: "Check") -> list[Row]:
-    """What a check measures is a reading like any other; the lists name these items so."""
-    seen = {answer.item: answer.value for answer in body.answers if answer.value is not None}
-    cylinder, pipeline = seen.get("cylinder-pressure"), seen.get("pipeline-pressure")
+    """What a check measures is a reading like any other."""
+    seen = {answer.reading: answer.value for answer in body.answers if answer.reading}
+    cylinder, pipeline = seen.get("cylinder"), seen.get("pipeline")
     rows = []
     if cylinder is not None or pipeline is not None:
         read = partial(_row, tables.oxygen, entry, body, event="reading", size=None)
         rows.append(read(cylinder_psi=cylinder, pipeline_psi=pipeline))
-    if "charcoal-weight" in seen:
-        weight_g = seen["charcoal-weight"]
+    if "charcoal" in seen:
+        weight_g = seen["charcoal"]
         rows.append(_row(tables.charcoal, entry, body, event="weighing", weight_g=weight_g))
     return rows
 

@@ -130,6 +130,7 @@ check = _table(
 check_answer = _table(
     "check_answer",
     _must("item"),
+    _may("tested"),
     _must("state"),
     _may("value", Exact),
     _may("unit"),
