@@ -17,19 +17,24 @@ if TYPE_CHECKING:
 @click.option(
     "--listing-day", type=click.Choice(WEEKDAYS), default="friday", help="Day of the week's list."
 )
+@click.option(
+    "--shared", is_flag=True, help="For a group: its members read and write the file, too."
+)
 @click.pass_obj
-def new(desk: "Desk", name: str, timezone: str, listing_day: str) -> None:
+def new(desk: "Desk", name: str, timezone: str, listing_day: str, shared: bool) -> None:
     """Start a ledger for a clinic.
 
     \b
     Examples:
       logbook new "Alder Creek Animal Hospital" --timezone America/Denver
-      logbook --ledger /srv/gas.ledger new "Alder Creek" --timezone Europe/Oslo
+      logbook --ledger /srv/gas.ledger new "Alder Creek" --timezone Europe/Oslo --shared
     """
     from zoneinfo import ZoneInfo
 
-    from logbook.cli.desk import default_path
+    from logbook.cli.desk import own_folder
     from logbook.entries.clinic import Clinic
+    from logbook.ledger.disk import private_folder
+    from logbook.ledger.file import who_shares
     from logbook.ledger.store import Draft, new_id
     from logbook.proof.place import place_warning
     from logbook.recording.record import found
@@ -37,13 +42,15 @@ def new(desk: "Desk", name: str, timezone: str, listing_day: str) -> None:
     from logbook.sheets.sentences import sentence
 
     body = Clinic.of(name=name, timezone=timezone, listing_day=listing_day)
-    if desk.path == default_path():
-        desk.path.parent.mkdir(parents=True, exist_ok=True)
+    if desk.path.parent == own_folder():
+        private_folder(desk.path.parent)
     zone, now = ZoneInfo(timezone), desk.now()
-    entries = found(desk.path, [Draft(body, now, "", new_id())], zone, now)
+    entries = found(desk.path, [Draft(body, now, "", new_id())], zone, now, shared=shared)
     click.echo(wrapped(f"Saved entry {entries[0].seq}: {sentence(entries[0], zone)}."))
     if warning := place_warning(desk.path):
         click.echo(f"{warning}.", err=True)
+    if shared:
+        click.echo(wrapped(who_shares(desk.path)))
     click.echo(f"The ledger is {desk.path}. Next: logbook staff add INITIALS NAME.")
 
 

@@ -1,5 +1,6 @@
 """The desk at which every command works: the ledger's path, the clock, and how saving is told."""
 
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
@@ -24,13 +25,28 @@ if TYPE_CHECKING:
 CLOCK_WENT_BACK = "This computer's clock stands before the last entry's: check it."
 
 
+NOWHERE = Path(os.devnull) / "nowhere"
+"""The folder of a person whom the computer gives none: nothing can be kept there."""
+
+
 def own_folder() -> Path:
     """The person's folder: the ledger, unless told otherwise, and what was seen of ledgers."""
-    return Path(click.get_app_dir("gas-machine-logbook"))
+    folder = Path(click.get_app_dir("gas-machine-logbook"))
+    # Without a home the name begins with a tilde that stands for nothing.
+    return folder if folder.is_absolute() else NOWHERE
 
 
 def default_path() -> Path:
-    """Where the ledger lies when nobody names another place."""
+    """Where the ledger lies when nobody names another place.
+
+    Raises:
+        InputError: the computer gives this person no folder.
+    """
+    if own_folder() == NOWHERE:
+        raise InputError(
+            "this computer gives you no folder of your own (HOME is not set); "
+            "name the ledger's file with --ledger"
+        )
     return own_folder() / "clinic.ledger"
 
 

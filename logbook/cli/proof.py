@@ -61,8 +61,11 @@ def checkpoint(desk: "Desk", target: Path | None, as_json: bool) -> None:
     """
     from logbook.cli.desk import show_json
     from logbook.deed import last_step
+    from logbook.ledger.file import refuse_side_name
     from logbook.proof.checkpoint import checkpoint as answer
 
+    if target is not None:
+        refuse_side_name(target)
     with desk.reading() as book:
         told = answer(book.connection, desk.now())
     if target is not None:

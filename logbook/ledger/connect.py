@@ -1,8 +1,9 @@
 """Opening the file: the settings that keep acknowledged entries, and errors in words."""
 
+import re
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from urllib.parse import quote
 
@@ -18,6 +19,7 @@ from logbook.errors import (
     NotALedger,
     NotSaved,
 )
+from logbook.ledger.disk import sync_file
 from logbook.ledger.schema import APPLICATION_ID, HEAD
 
 BUSY_TIMEOUT_MS = 10_000
@@ -26,9 +28,10 @@ WRITE_SETTINGS: dict[str, str | int] = {
     "synchronous": 3,  # EXTRA: FULL lost acknowledged entries in simulated power cuts.
     "foreign_keys": 1,
     "recursive_triggers": 1,
-    "busy_timeout": BUSY_TIMEOUT_MS,
+    "temp_store": 2,  # In memory: a temporary folder that is full is no matter of the ledger's.
 }
-READ_SETTINGS: dict[str, str | int] = {"query_only": 1, "busy_timeout": BUSY_TIMEOUT_MS}
+READ_SETTINGS: dict[str, str | int] = {"query_only": 1, "temp_store": 2}
+_VERSION = re.compile(r"\d{4}", re.ASCII)
 _SPOILT = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 _UNWRITABLE = {
     sqlite3.SQLITE_READONLY: "the file or its folder is read-only; ask for the right to write",
@@ -41,12 +44,14 @@ _UNWRITABLE = {
 def engine_for(path: Path, *, writes: bool) -> Engine:
     """An engine on one file, read-only unless it writes; every transaction that writes takes
     the lock at its start, because a plain BEGIN fails when two writers meet."""
-    mode = "rwc" if writes else "ro"
-    uri = f"file:{quote(str(path.absolute()))}?mode={mode}"
 
     def connect() -> sqlite3.Connection:
-        raw = sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_TIMEOUT_MS / 1000)
+        raw = _raw(path, "rw" if writes else "ro")
         try:
+            if raw.execute("PRAGMA journal_mode").fetchone()[0] == "wal":
+                raw.close()
+                _take_back_wal(path)
+                raw = _raw(path, "rw" if writes else "ro")
             _apply_settings(raw, WRITE_SETTINGS if writes else READ_SETTINGS)
         except BaseException:
             raw.close()
@@ -63,6 +68,12 @@ def engine_for(path: Path, *, writes: bool) -> Engine:
     return engine
 
 
+def _raw(path: Path, mode: str) -> sqlite3.Connection:
+    """A handle on a file that is there; ``mode`` is SQLite's, "ro" or "rw"."""
+    uri = f"file:{quote(str(path.absolute()))}?mode={mode}"
+    return sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_TIMEOUT_MS / 1000)
+
+
 def recover(path: Path) -> None:
     """Play back the journal that a crash left, which a read-only opening cannot do.
 
@@ -74,10 +85,9 @@ def recover(path: Path) -> None:
             return
     except OSError:  # There is none, or no longer: a writer at work takes its own away.
         return
-    uri = f"file:{quote(str(path.absolute()))}?mode=rw"
     with errors_in_words(path):
         try:
-            with closing(sqlite3.connect(uri, uri=True)) as raw:
+            with closing(_raw(path, "rw")) as raw:
                 raw.execute("SELECT count(*) FROM sqlite_master").fetchone()
         except sqlite3.Error as error:
             # A disk that takes no page back is no matter of rights, as the next opening would say.
@@ -85,9 +95,61 @@ def recover(path: Path) -> None:
                 raise
 
 
+def _take_back_wal(path: Path) -> None:
+    """Undo that another program switched the file to its own way of writing.
+
+    Raises:
+        NotSaved: that program still has the file open.
+    """
+    mode = None
+    with suppress(sqlite3.OperationalError), closing(_raw(path, "rw")) as raw:
+        mode = raw.execute("PRAGMA journal_mode = delete").fetchone()[0]
+    if mode != "delete":
+        raise NotSaved(
+            f"{path} is open in another program, which writes it in a way (WAL) in which entries "
+            "could be lost; close that program, then try again"
+        )
+
+
+def copy_pages(path: Path, part: Path, target: Path) -> None:
+    """Copy a file that may be in use, page by page through SQLite, until the disk holds it.
+
+    ``part`` is to become ``target``, which a disk without space is told by.
+    """
+    with (
+        errors_in_words(path),
+        closing(_raw(path, "rw")) as source,
+        closing(_raw(part, "rw")) as to,
+    ):
+        try:
+            source.backup(to)
+        except sqlite3.Error as error:
+            if is_full(error):
+                raise _in_words(target, error) from error
+            raise
+    sync_file(part)
+
+
+@contextmanager
+def writers_held_off(path: Path, *, mode: str = "ro", begin: str = "BEGIN") -> Iterator[None]:
+    """Hold a lock on a file. One that SQLite cannot read needs none, because nobody writes there.
+
+    Raises:
+        NotSaved: another program held the file for too long.
+    """
+    with errors_in_words(path), closing(_raw(path, mode)) as raw:
+        try:
+            raw.execute(begin)
+            raw.execute("SELECT count(*) FROM sqlite_master").fetchone()
+        except (sqlite3.Error, UnicodeDecodeError) as error:  # What SQLite says may be no text.
+            if _code(error) == sqlite3.SQLITE_BUSY:
+                raise
+        yield
+
+
 def _apply_settings(raw: sqlite3.Connection, settings: dict[str, str | int]) -> None:
     """Set each setting and read it back; SQLite ignores what it does not know in silence."""
-    for name, value in settings.items():
+    for name, value in {"busy_timeout": BUSY_TIMEOUT_MS, **settings}.items():
         raw.execute(f"PRAGMA {name} = {value}").fetchall()
         seen = raw.execute(f"PRAGMA {name}").fetchone()[0]
         if seen != value:
@@ -109,10 +171,17 @@ def _code(error: BaseException | None) -> int:
     return int(getattr(error, "sqlite_errorcode", 0)) & 0xFF
 
 
+def is_full(error: BaseException) -> bool:
+    """Whether SQLite says that a disk has no space."""
+    original = error.orig if isinstance(error, DBAPIError) else error
+    return _code(original) == sqlite3.SQLITE_FULL
+
+
 def _in_words(path: Path, error: BaseException | None) -> LogbookError:
     code = _code(error)
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return NotSaved(f"{path} was in use by another program for more than 10 seconds; try again")
+        waited = f"{BUSY_TIMEOUT_MS / 1000:g} seconds"
+        return NotSaved(f"{path} was in use by another program for more than {waited}; try again")
     extended = getattr(error, "sqlite_errorcode", 0)
     if extended == sqlite3.SQLITE_IOERR_DIR_FSYNC:
         # The journal is gone by then, so that the change stands unless the power fails.
@@ -142,9 +211,14 @@ def check_identity(connection: Connection, path: Path) -> bool:
     if mark != APPLICATION_ID:
         raise NotALedger(f"{path} is not a ledger; name the ledger's file with --ledger")
     version = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar_one()
+    if not _VERSION.fullmatch(version):
+        raise LedgerError(
+            f"{path} says that its version is {version!a}, which no program wrote; "
+            "restore the last copy and keep this file"
+        )
     if version > HEAD:
         raise NewerLedger(
             f"{path} was written by a newer program (ledger version {version}, this one knows "
-            f"{HEAD}); install the newer program"
+            f"{HEAD}); install the newer program, or where there is none, see: logbook verify"
         )
     return bool(version == HEAD)

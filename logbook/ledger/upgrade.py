@@ -1,15 +1,14 @@
 """Bringing a file to this program's version. The only module that imports Alembic."""
 
-import sqlite3
 from collections.abc import Callable
-from contextlib import closing
 from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
 from sqlalchemy import Connection
 
-from logbook.ledger.connect import check_identity, engine_for, errors_in_words
+from logbook.ledger.connect import check_identity, copy_pages, engine_for, errors_in_words
+from logbook.ledger.disk import keep_rights, private_file
 from logbook.ledger.schema import APPLICATION_ID, HEAD, set_guards
 from logbook.shipped import folder
 
@@ -22,7 +21,7 @@ def upgrade(path: Path, finish: Finish) -> None:
 
     A copy named after the old version is taken first, unless the file is new.
     """
-    is_new = not (path.exists() and path.stat().st_size)
+    is_new = not path.stat().st_size
     with errors_in_words(path), engine_for(path, writes=True).begin() as connection:
         # Asked again with the lock held, because another program may have been quicker.
         if not is_new and check_identity(connection, path):
@@ -41,12 +40,7 @@ def upgrade(path: Path, finish: Finish) -> None:
 def _copy_before(path: Path) -> None:
     """A copy through SQLite, because a plain copy could miss a journal that is still open."""
     copy = path.with_name(f"{path.name}.before-{HEAD}")
-    part = copy.with_name(copy.name + ".part")
-    part.unlink(missing_ok=True)
-    with (
-        errors_in_words(path),
-        closing(sqlite3.connect(path)) as source,
-        closing(sqlite3.connect(part)) as target,
-    ):
-        source.backup(target)
-    part.replace(copy)
+    with private_file(copy.parent, copy.name) as part:
+        copy_pages(path, part, copy)
+        keep_rights(path, part)
+        part.replace(copy)

@@ -1,24 +1,46 @@
 """Backup and restore: copies through SQLite, verified before anybody relies on them."""
 
 import os
-import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain, count
 from pathlib import Path
 
 from sqlalchemy import select
 
 from logbook.deed import last_step
 from logbook.entries.book import Restore
-from logbook.errors import InputError, LedgerError, LogbookError
-from logbook.ledger.connect import engine_for, errors_in_words
-from logbook.ledger.disk import remove_quietly, sync_folder
+from logbook.errors import InputError, LedgerError, LogbookError, NotSaved
+from logbook.ledger.connect import (
+    copy_pages,
+    engine_for,
+    errors_in_words,
+    recover,
+    writers_held_off,
+)
+from logbook.ledger.disk import (
+    keep_rights,
+    names_held,
+    private_file,
+    side_files,
+    sync_folder,
+    take_name,
+)
+from logbook.ledger.file import (
+    left_wal,
+    new_file,
+    odd_neighbour,
+    real_path,
+    refuse,
+    same_file,
+    second_name,
+)
 from logbook.ledger.schema import entry
 from logbook.ledger.store import Draft, head, new_id
 from logbook.proof.checkpoint import Checkpoint
-from logbook.proof.copying import journal_of, writers_held_off
+from logbook.proof.copying import copied
 from logbook.proof.seen import Memory
 from logbook.proof.verify import Verified, verify
 from logbook.recording.opening import reading, writing
@@ -32,53 +54,11 @@ def backup(path: Path, target: Path) -> Checkpoint:
         InputError: something stands at the target already, or its folder is missing.
         LedgerError: the copy does not verify; it is not kept.
     """
-    part = target.parent / f"{target.name}.part"
-    remove_quietly(
-        part
-    )  # What a crash left, also where the crash came after the copy had its name.
-    _free(target)
-    try:
-        _copy(path, part)
-        told = _whole(part, f"the copy of {path.name}")
-        with last_step():
-            _name(part, target)
-    finally:
-        remove_quietly(part)
-    sync_folder(target.parent)
-    return told
-
-
-def _free(target: Path) -> None:
-    if target.exists():
-        raise InputError(f"{target} exists already; a backup never replaces a file")
-    if not target.parent.is_dir():
-        raise InputError(f"the folder {target.parent} does not exist; make it first")
-
-
-def _copy(path: Path, target: Path) -> None:
-    with (
-        errors_in_words(path),
-        closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True)) as source,
-        closing(sqlite3.connect(target)) as copy,
-    ):
-        source.backup(copy)
-    with target.open("rb") as file:
-        os.fsync(file.fileno())
-
-
-def _name(part: Path, target: Path) -> None:
-    """Give the copy its name. Unlike a rename, a link fails where the name was taken meanwhile;
-    where there are no links, an empty file that is ours keeps the name free."""
-    try:
-        try:
-            os.link(part, target)
-        except FileExistsError:
-            raise
-        except OSError:
-            target.open("xb").close()
-            part.replace(target)
-    except FileExistsError:
-        raise InputError(f"{target} exists already; a backup never replaces a file") from None
+    path = real_path(path)
+    refuse(odd_neighbour(path))
+    with new_file(target, "a backup") as part:
+        copy_pages(path, part, target)
+        return _whole(part, f"the copy of {path.name}")
 
 
 def _whole(path: Path, what: str) -> Checkpoint:
@@ -109,15 +89,27 @@ def plan_restore(path: Path, source: Path, memory: Memory) -> RestorePlan:
         InputError: there is no such backup, or it is the ledger itself.
         LedgerError: the backup does not verify.
     """
+    _refuse_source(path, source)
+    with copied(source) as copy:
+        return _plan(path, copy, source.name, memory)
+
+
+def _refuse_source(path: Path, source: Path) -> None:
     if not source.is_file():
         raise InputError(f"there is no backup at {source}; name a file made by: logbook backup")
     if path.exists() and path.samefile(source):
         raise InputError(f"{source} is the ledger itself; name a backup")
-    told = _whole(source, f"the backup {source.name}")
+    refuse(left_wal(source))
+
+
+def _plan(path: Path, copy: Path, name: str, memory: Memory) -> RestorePlan:
+    """What it comes to where a copy of the backup takes the ledger's place."""
+    recover(copy)  # The backup may have a journal of its own.
+    told = _whole(copy, f"the backup {name}")
     count, last = max(memory.recall(told.ledger), _present(path, told), key=lambda one: one[0])
     if count > told.entries:
         return RestorePlan(told, count - told.entries, last)
-    if count and not _holds(source, count, last):
+    if count and not _holds(copy, count, last):
         # What was seen went another way than the backup; how far is known to nobody.
         return RestorePlan(told, None, last)
     return RestorePlan(told, 0 if count == told.entries else None, None)
@@ -148,23 +140,54 @@ def restore(
     its entry of the restore before it takes the ledger's name, so that no moment shows a gap
     undeclared; and nobody writes to the present file once its entries are counted.
     """
-    part = path.with_name(path.name + ".restoring")
-    part.unlink(missing_ok=True)
-    with _writers_locked_out(path):
-        plan = plan_restore(path, source, memory)
-        try:
-            _copy(source, part)
-            saved = _declare(part, plan, reason, by, now)
-            with last_step():
-                aside = _set_aside(path, now)
-                part.replace(path)
-        finally:
-            remove_quietly(part)
+    path = real_path(path)
+    _refuse_source(path, source)
+    stood_there = _identity(path)
+    if stood_there:
+        refuse(second_name(path))  # The restored file would have only one of the names.
+    with (
+        copied(source) as copy,
+        _writers_locked_out(path),
+        private_file(path.parent, path.name) as part,
+    ):
+        plan = _plan(path, copy, source.name, memory)
+        copy_pages(copy, part, path)
+        saved = _declare(part, plan, reason, by, now)
+        with last_step():
+            aside = _change_places(part, path, stood_there, now)
     sync_folder(path.parent)
     with suppress(LogbookError), reading(path) as book:
         # Whoever restores here knows of the gap: this computer need not warn of it.
         memory.remember(plan.source.ledger, *head(book.connection))
     return plan, saved, aside
+
+
+def _change_places(
+    part: Path, path: Path, stood_there: tuple[int, int] | None, now: datetime
+) -> Path | None:
+    """Set the present file aside and give the new one its name; answer where the old one is."""
+    with names_held(path.parent):
+        if _identity(path) != stood_there:
+            raise NotSaved(f"{path} was replaced meanwhile, as a restore does; try again")
+        aside = _set_aside(path, now)
+        if aside is not None:
+            keep_rights(aside, part)
+            part.replace(path)
+            return aside
+    try:
+        take_name(part, path)
+    except FileExistsError:
+        raise NotSaved(f"{path} came into being meanwhile; look what it is first") from None
+    return None
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    """Which file stands at a path; None where none does."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 @contextmanager
@@ -195,13 +218,15 @@ def _declare(part: Path, plan: RestorePlan, reason: str, by: str, now: datetime)
 def _set_aside(path: Path, now: datetime) -> Path | None:
     """Give the present file a second name, so that at no moment the ledger's name is without one.
 
-    A journal goes with it: left beside the restored file it would be played into that.
+    What lies beside goes with it: left beside the restored file it would be played into that.
     """
-    aside = path.with_name(f"{path.name}.replaced-{now:%Y%m%dT%H%M%SZ}")
-    if aside.exists():
-        raise InputError(f"{aside} exists already; move it away first")
-    if journal_of(path).exists():
-        journal_of(path).rename(journal_of(aside))
+    start = f"{path.name}.replaced-"
+    for left in same_file(path, start) if path.exists() else ():
+        left.unlink()  # A restore was killed between giving the second name and the first.
+    aside = _free_name(path.with_name(f"{start}{now:%Y%m%dT%H%M%SZ}"))
+    for beside, away in zip(side_files(path), side_files(aside), strict=True):
+        with suppress(FileNotFoundError):
+            beside.rename(away)
     if not path.exists():
         return None
     try:
@@ -209,3 +234,13 @@ def _set_aside(path: Path, now: datetime) -> Path | None:
     except OSError:
         path.rename(aside)
     return aside
+
+
+def _free_name(wanted: Path) -> Path:
+    """The name, or where it or what lies beside it is taken, the next one by number."""
+    numbered = (wanted.with_name(f"{wanted.name}-{number}") for number in count(2))
+    return next(
+        one
+        for one in chain([wanted], numbered)
+        if not any(os.path.lexists(each) for each in (one, *side_files(one)))
+    )

@@ -20,6 +20,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from logbook.entries.book import Correction
 from logbook.errors import LogbookError, NotALedger
 from logbook.ledger.chain import LINK, Stored, genesis_hash
+from logbook.ledger.connect import is_full
 from logbook.ledger.store import Entry, as_entry
 from logbook.projections.project import NEVER_CORRECTED, last_corrections, projected_rows
 from logbook.projections.tables import projected
@@ -67,13 +68,15 @@ def file_findings(path: Path) -> Iterator[Finding]:
     except (sqlite3.Error, UnicodeDecodeError) as error:  # What SQLite says may be no text.
         if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_NOTADB:
             raise NotALedger("the file is not a ledger; name the ledger's file") from None
+        if is_full(error):
+            raise
         yield Finding("file", f"SQLite cannot read it: {error}")
 
 
 def identity_findings(raw: sqlite3.Connection, version: str) -> Iterator[Finding]:
     """The version is one that was released, and the founding is that of the first entry."""
     if version not in {path.name[:4] for path in (folder("migrations") / "versions").glob("*.py")}:
-        yield Finding("ledger", f"there never was a version {version!a} of the ledger")
+        yield Finding("ledger", f"this program knows no version {version!a} of the ledger")
     founded = raw.execute("SELECT created_at FROM ledger").fetchone()
     first = raw.execute("SELECT recorded_at FROM entry WHERE seq = 1").fetchone()
     if founded is None or first not in (None, founded):

@@ -13,7 +13,8 @@ from pathlib import Path
 from sqlalchemy import Connection
 
 from logbook.errors import NewerLedger, NotALedger
-from logbook.ledger.connect import check_identity, engine_for
+from logbook.ledger.connect import check_identity, engine_for, is_full
+from logbook.ledger.file import odd_neighbour, real_path
 from logbook.ledger.schema import HEAD
 from logbook.ledger.store import ledger_uuid
 from logbook.proof.checkpoint import Checkpoint, Expected, at_now, checkpoint, finding_against
@@ -48,6 +49,9 @@ def verify(path: Path, expected: Expected | None = None) -> Verified:
         NewerLedger: a newer program wrote it.
         NotSaved: another program held the file for too long.
     """
+    path = real_path(path)
+    if sentence := odd_neighbour(path):
+        return Verified(None, [Finding("file", sentence)])
     with copied(path) as copy:
         broken = list(file_findings(copy))
         if broken:
@@ -58,15 +62,27 @@ def verify(path: Path, expected: Expected | None = None) -> Verified:
                 engine_for(copy, writes=False).begin() as connection,
                 closing(sqlite3.connect(copy)) as raw,
             ):
-                check_identity(connection, path)
+                _refuse_newer(connection, raw, path)
                 for finding in _all_findings(connection, raw, expected):
                     findings.append(finding)
                 return Verified(checkpoint(connection, at_now()), findings)
         except (NotALedger, NewerLedger):
             raise
         except UNREADABLE as error:
+            if is_full(error):
+                raise
             told = f"it cannot be read: {' '.join(str(error).split())[:200]}"
             return Verified(None, [*findings, Finding("entries", told)])
+
+
+def _refuse_newer(connection: Connection, raw: sqlite3.Connection, path: Path) -> None:
+    """Judge no ledger of a newer program; but a number set by hand leaves our tables as they are,
+    and is a finding."""
+    try:
+        check_identity(connection, path)
+    except NewerLedger:
+        if any(schema_findings(raw, current=True)):
+            raise
 
 
 def _all_findings(

@@ -10,6 +10,8 @@ from sqlalchemy import Connection
 
 from logbook.errors import Act, InputError, LedgerError
 from logbook.ledger.connect import check_identity, engine_for, errors_in_words, recover
+from logbook.ledger.disk import sweep, temporary_place
+from logbook.ledger.file import odd_neighbour, real_path, refuse
 from logbook.ledger.schema import guards_stand
 from logbook.projections.lookup import clinic_zone
 
@@ -40,6 +42,10 @@ def writing(path: Path) -> Iterator[Book]:
 def _opened(path: Path, *, writes: bool) -> Iterator[Book]:
     """Open at this program's version; Alembic is imported only where the file is behind it."""
     require_file(path)
+    path = real_path(path)
+    for place in (temporary_place(), (path.parent, path.name)):
+        sweep(*place)
+    refuse(odd_neighbour(path))
     recover(path)
     while True:
         with errors_in_words(path), engine_for(path, writes=writes).begin() as connection:

@@ -8,10 +8,10 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import insert, select
 
-from logbook.deed import last_step
 from logbook.errors import InputError
 from logbook.ledger.connect import engine_for, errors_in_words
-from logbook.ledger.disk import remove_quietly, sync_folder
+from logbook.ledger.disk import PRIVATE, SHARED
+from logbook.ledger.file import new_file
 from logbook.ledger.schema import person
 from logbook.ledger.store import (
     Draft,
@@ -64,39 +64,22 @@ def name_person(book: Book, initials: str, name: str) -> None:
         book.connection.execute(insert(person).values(initials=initials, name=name))
 
 
-def found(path: Path, drafts: Sequence[Draft], zone: ZoneInfo, now: datetime) -> list[Entry]:
+def found(
+    path: Path, drafts: Sequence[Draft], zone: ZoneInfo, now: datetime, *, shared: bool = False
+) -> list[Entry]:
     """Start a ledger with its first entries, the clinic's own among them.
 
-    The file appears under its name only when it is whole.
+    The file appears under its name only when it is whole, and is its owner's alone unless it is
+    ``shared`` with the owner's group.
 
     Raises:
         InputError: something stands at the path already, or its folder is missing.
     """
-    if path.exists():
-        raise InputError(f"{path} exists already; a new ledger never replaces a file")
-    if not path.parent.is_dir():
-        raise InputError(f"the folder {path.parent} does not exist; make it first")
-    journal = path.with_name(path.name + "-journal")
-    if journal.exists():
-        # SQLite would play it into the new file and spoil it.
-        raise InputError(
-            f"{journal} is what a crash left of another ledger; move it to where that ledger is"
-        )
-    part = path.with_name(path.name + ".new")
-    part.unlink(missing_ok=True)
-    try:
-        with errors_in_words(part):
-            bring_up_to_date(part)
+    with new_file(path, "a new ledger", SHARED if shared else PRIVATE) as part:
+        bring_up_to_date(part)
         with errors_in_words(part), engine_for(part, writes=True).begin() as connection:
             found_ledger(connection, now)
             entries = [append(connection, draft, zone, now) for draft in drafts]
             for entry in entries:
                 apply(connection, entry)
-        with last_step():
-            part.rename(path)
-    except BaseException:
-        for left in (part, part.with_name(part.name + "-journal")):
-            remove_quietly(left)
-        raise
-    sync_folder(path.parent)
     return entries

@@ -23,7 +23,7 @@ from logbook.ledger.schema import HEAD
 
 CALLS = (
     "openat", "pwrite64", "write", "fsync", "fdatasync", "ftruncate",
-    "unlink", "unlinkat", "rename", "renameat", "renameat2", "link", "linkat", "mkdir",
+    "unlink", "unlinkat", "rename", "renameat", "renameat2", "link", "linkat", "mkdir", "rmdir",
 )  # fmt: skip
 """Every call by which the program changes a folder, and the openings before it."""
 TRACED = ",".join(f"?{name}" for name in CALLS)
@@ -80,9 +80,11 @@ class Place:
     def watched(self) -> list[Path]:
         """Every path on the desk whose calls count."""
         names = [self.ledger, self.desk / "copy.ledger"]
-        parts = [".new", ".part", ".restoring", f".before-{NEXT}", f".before-{NEXT}.part"]
-        every = [one.with_name(one.name + part) for one in names for part in ("", *parts)]
-        return [self.desk, *every, *(one.with_name(one.name + JOURNAL) for one in every)]
+        names.append(self.ledger.with_name(f"{self.ledger.name}.before-{NEXT}"))
+        places = [one.with_name(f".{one.name}.part-1") for one in names]
+        every = [*names, *(place / "ledger" for place in places)]
+        journals = [one.with_name(one.name + JOURNAL) for one in every]
+        return [self.desk, *places, *every, *journals]
 
 
 @dataclass(frozen=True)

@@ -177,5 +177,3 @@ def hold(ledger: Path, seconds: float) -> Callable[[], None]:
 def impatient() -> None:
     """Wait a twentieth of the time for the lock, so that a quick run is quick."""
     connect.BUSY_TIMEOUT_MS = 500
-    for settings in (connect.WRITE_SETTINGS, connect.READ_SETTINGS):
-        settings["busy_timeout"] = 500

@@ -36,12 +36,14 @@ def pragma(connection, name: str):
 def test_every_opening_for_writing_has_the_settings_that_keep_entries(ledger: Path) -> None:
     for _ in range(2):
         with writing(ledger) as book:
-            seen = {name: pragma(book.connection, name) for name in connect.WRITE_SETTINGS}
+            names = ("busy_timeout", *connect.WRITE_SETTINGS)
+            seen = {name: pragma(book.connection, name) for name in names}
             assert seen == {
                 "journal_mode": "delete",
                 "synchronous": 3,
                 "foreign_keys": 1,
                 "recursive_triggers": 1,
+                "temp_store": 2,
                 "busy_timeout": 10_000,
             }
 
@@ -133,19 +135,18 @@ def test_a_locked_file_asks_for_another_try(
     ledger: Path, monkeypatch: pytest.MonkeyPatch, writes: bool
 ) -> None:
     monkeypatch.setattr(connect, "BUSY_TIMEOUT_MS", 30)
-    monkeypatch.setitem(connect.WRITE_SETTINGS, "busy_timeout", 30)
-    monkeypatch.setitem(connect.READ_SETTINGS, "busy_timeout", 30)
     with closing(sqlite3.connect(ledger, isolation_level=None)) as other:
         other.execute("BEGIN EXCLUSIVE")
         error = refusal(ledger, writes=writes)
     assert type(error) is NotSaved
-    assert str(error).startswith(f"{ledger} was in use by another program")
+    waited = "was in use by another program for more than 0.03 seconds; try again"
+    assert str(error) == f"{ledger} {waited}"
 
 
 def test_a_second_writer_waits_at_the_door_and_not_at_its_first_entry(
     ledger: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setitem(connect.WRITE_SETTINGS, "busy_timeout", 30)
+    monkeypatch.setattr(connect, "BUSY_TIMEOUT_MS", 30)
     with writing(ledger):
         with reading(ledger) as book:
             assert head(book.connection)[0] == 2

@@ -20,12 +20,14 @@ import pytest
 import logbook.verify_standalone as stranger
 from logbook.entries.base import canonical_json
 from logbook.errors import InputError, LedgerError, NewerLedger, NotALedger, NotSaved
+from logbook.ledger import connect
 from logbook.ledger.chain import Stored, genesis_hash, link_hash
+from logbook.ledger.disk import side_files
 from logbook.ledger.schema import GUARDS, guard_sql
 from logbook.ledger.store import head, ledger_uuid, stored_rows
-from logbook.proof import copying
 from logbook.proof.backup import backup, plan_restore, restore
 from logbook.proof.checkpoint import Checkpoint, Expected, checkpoint, read_expected
+from logbook.proof.copying import copied
 from logbook.proof.findings import one_spelling
 from logbook.proof.place import place_warning
 from logbook.proof.seen import Memory
@@ -187,10 +189,37 @@ def test_the_database_of_another_program_is_no_ledger(ledger: Path) -> None:
         verify(ledger)
 
 
+NEWER = "UPDATE alembic_version SET version_num = '9999'"
+
+
 def test_a_ledger_of_a_newer_program_is_not_judged(ledger: Path) -> None:
-    tamper(ledger, "UPDATE alembic_version SET version_num = '9999'")
+    tamper(ledger, NEWER, "ALTER TABLE note ADD COLUMN more TEXT")
     with pytest.raises(NewerLedger):
         verify(ledger)
+
+
+def test_a_newer_version_over_the_tables_of_this_program_was_set_by_hand_and_is_told(
+    ledger: Path, run_logbook: Callable[..., Ran]
+) -> None:
+    tamper(ledger, NEWER)
+    assert [(one.check, one.sentence) for one in verify(ledger).findings] == [
+        ("ledger", "this program knows no version '9999' of the ledger")
+    ]
+    refused = run_logbook("due")
+    assert refused.code == 6
+    assert refused.err.endswith(
+        "install the newer program, or where there is none, see: logbook verify.\n"
+    )
+
+
+def test_a_version_that_is_no_number_is_told_as_damage(
+    ledger: Path, run_logbook: Callable[..., Ran]
+) -> None:
+    tamper(ledger, "UPDATE alembic_version SET version_num = 'zzzz'")
+    refused = run_logbook("due")
+    assert (refused.code, refused.out) == (4, "")
+    assert "says that its version is 'zzzz', which no program wrote" in refused.err
+    assert run_logbook("verify").code == 4
 
 
 CRASH = """
@@ -209,7 +238,7 @@ def test_a_file_that_a_crash_left_half_way_is_verified_with_its_journal(ledger: 
     half = ledger.read_bytes()
     assert verify(ledger).findings == []
     assert ledger.read_bytes() == half
-    journal = copying.journal_of(ledger)
+    journal = side_files(ledger)[0]
     assert journal.exists()
     assert stranger.main([str(ledger)]) == 0
     subprocess.run([sys.executable, "-c", CRASH, str(ledger)], check=False)
@@ -218,7 +247,7 @@ def test_a_file_that_a_crash_left_half_way_is_verified_with_its_journal(ledger: 
 
 
 def test_writers_wait_only_while_the_copy_is_made(ledger: Path) -> None:
-    with copying.copied(ledger):
+    with copied(ledger):
         note(ledger, "written while the copy is looked at")
     assert head_of(ledger)[0] == 3
 
@@ -233,7 +262,7 @@ def hold(path: str, ready: "multiprocessing.synchronize.Event") -> None:
 def test_a_file_that_is_held_for_too_long_is_not_copied_half_way(
     ledger: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(copying, "BUSY_TIMEOUT_MS", 50)
+    monkeypatch.setattr(connect, "BUSY_TIMEOUT_MS", 50)
     context = multiprocessing.get_context("spawn")
     ready = context.Event()
     holder = context.Process(target=hold, args=(str(ledger), ready), daemon=True)
@@ -503,12 +532,12 @@ def test_a_restore_over_a_file_that_cannot_be_read_still_works(
     copy = tmp_path / "copy.ledger"
     backup(ledger, copy)
     ledger.write_bytes(b"spoilt" * 1000)
-    copying.journal_of(ledger).write_bytes(b"left by a crash")
+    side_files(ledger)[0].write_bytes(b"left by a crash")
     plan, _, aside = restore(ledger, copy, memory, reason="disk died", by="KO", now=NOW)
     assert plan.lost_entries is None
     assert aside is not None
     assert aside.read_bytes() == b"spoilt" * 1000
-    assert not copying.journal_of(ledger).exists()
+    assert not side_files(ledger)[0].exists()
     assert checks(ledger) == []
 
 
@@ -522,9 +551,9 @@ def test_a_journal_without_its_file_is_not_played_into_the_restored_one(
     crash = CRASH.replace("DROP TABLE note", "DROP TABLE entry")
     subprocess.run([sys.executable, "-c", crash, str(ledger)], check=False)
     ledger.unlink()
-    assert copying.journal_of(ledger).exists()
+    assert side_files(ledger)[0].exists()
     restore(ledger, copy, memory, reason="disk died", by="KO", now=NOW)
-    assert not copying.journal_of(ledger).exists()
+    assert not side_files(ledger)[0].exists()
     assert checks(ledger) == []
     assert head_of(ledger)[0] == 3
 
