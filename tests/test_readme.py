@@ -39,7 +39,7 @@ def _dash(cell: str) -> str:
 
 
 def test_the_table_of_attacks_is_that_of_the_tests() -> None:
-    names = ("attack", "alone", "stranger", "before", "after", "memory")
+    names = ("attack", "alone", "remarks", "stranger", "before", "after", "memory")
     rows = [names, ["---"] * len(names), *([_dash(cell) for cell in row] for row in ROWS)]
     table = "".join(f"| {' | '.join(row)} |\n" for row in rows)
     expect(TAMPERING.sub(lambda part: part[1] + table + part[3], README.read_text()))

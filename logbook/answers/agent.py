@@ -87,7 +87,8 @@ def vaporizers_of(asked: Asked, row: Row[Any]) -> list[VaporizerView]:
     """The vaporizer that a case names; else every one on its machine when it began, which counts
     the agent of both where two were fitted and nobody said which: it errs early."""
     if row.vaporizer is not None:
-        return [asked.vaporizers[row.vaporizer]]
+        named = asked.vaporizers.get(row.vaporizer)  # Of one that nobody brought nothing is known.
+        return [named] if named else []
     return [
         view
         for tag, view in asked.vaporizers.items()

@@ -14,6 +14,7 @@ from logbook.answers.agent import segments_of, vaporizers_of
 from logbook.answers.charcoal import charcoal_items
 from logbook.answers.item import Asked, ask
 from logbook.answers.moment import Moment, moment_at
+from logbook.answers.recorded import Recorded, recorded, recorded_before
 from logbook.answers.service import service_items
 from logbook.answers.service_state import check_today, open_faults
 from logbook.ledger.schema import entry
@@ -51,6 +52,7 @@ class CaseLine:
     reference: str | None
     by: str
     corrected_by: int | None
+    recorded: Recorded
     flags: list[str]
 
 
@@ -60,7 +62,15 @@ def case_list(
     """The cases that began from ``since_s`` up to the moment, in order of their begin."""
     fixed = select(func.max(correction.c.entry)).where(correction.c.corrects == case.c.entry)
     query = (
-        select(case, case_ended().label("end_s"), entry.c.by, fixed.scalar_subquery().label("fix"))
+        select(
+            case,
+            case_ended().label("end_s"),
+            entry.c.by,
+            fixed.scalar_subquery().label("fix"),
+            entry.c.happened_at,
+            entry.c.recorded_at,
+            recorded_before(),
+        )
         .join(entry, entry.c.seq == case.c.entry)
         .where(case.c.began_s >= since_s, case.c.began_s <= moment.at_s)
         .order_by(case.c.began_s, case.c.entry)
@@ -88,6 +98,7 @@ def _line(asked: Asked, row: Row[Any], settings: list[Row[Any]]) -> CaseLine:
         reference=row.reference,
         by=row.by,
         corrected_by=row.fix,
+        recorded=recorded(row.happened_at, row.recorded_at, row.recorded_before),
         flags=flags_at(
             asked.connection, asked.moment.zone, row.machine, row.began_s, row.vaporizer
         ),

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from sqlalchemy import Connection, func, or_, select
 
+from logbook.answers.recorded import Recorded, recorded, recorded_before
 from logbook.ledger.chain import Stored
 from logbook.ledger.schema import entry
 from logbook.ledger.store import Entry, as_entry
@@ -15,10 +16,12 @@ from logbook.projections.tables import correction
 @dataclass(frozen=True, slots=True)
 class HistoryLine:
     """An entry as it was written. ``withdrawn`` or ``replaced`` where a correction, whose number
-    and reason follow, took it back or gave it other content; ``now_says`` is that content."""
+    and reason follow, took it back or gave it other content; ``now_says`` is that content.
+    ``recorded`` says where that was late or with a clock set back."""
 
     entry: Entry
     state: str
+    recorded: Recorded
     corrected_by: int | None = None
     reason: str | None = None
     now_says: Entry | None = None
@@ -41,13 +44,13 @@ def history(connection: Connection, unit: str, since_s: int, until_s: int) -> li
         ).scalars()
     )
     lines = []
-    for one in _entries(connection, seqs):
+    for one, how in _entries(connection, seqs):
         if since_s <= one.at_s <= until_s:
             fix = fixes.get(one.seq)
             state = "as written" if fix is None else ("withdrawn" if fix.withdrawn else "replaced")
             by, reason = (fix.entry, fix.reason) if fix else (None, None)
             now_says = counting(connection, one.seq) if state == "replaced" else None
-            lines.append(HistoryLine(one, state, by, reason, now_says))
+            lines.append(HistoryLine(one, state, how, by, reason, now_says))
     return sorted(lines, key=lambda line: (line.entry.at_s, line.entry.seq))
 
 
@@ -64,9 +67,12 @@ def _naming(connection: Connection, unit: str) -> set[int]:
     return seqs | set(connection.execute(query).scalars())
 
 
-def _entries(connection: Connection, seqs: set[int]) -> Iterable[Entry]:
+def _entries(connection: Connection, seqs: set[int]) -> Iterable[tuple[Entry, Recorded]]:
     wanted = sorted(seqs)
     for start in range(0, len(wanted), 500):
-        query = select(entry).where(entry.c.seq.in_(wanted[start : start + 500]))
+        query = select(entry, recorded_before()).where(entry.c.seq.in_(wanted[start : start + 500]))
         for row in connection.execute(query):
-            yield as_entry(Stored(**row._mapping))
+            told = dict(row._mapping)
+            before = told.pop("recorded_before")
+            stored = Stored(**told)
+            yield as_entry(stored), recorded(stored.happened_at, stored.recorded_at, before)

@@ -67,10 +67,15 @@ class Desk:
     @contextmanager
     def reading(self) -> "Iterator[Book]":
         """The ledger, open for reading."""
+        from logbook.ledger.store import last_recorded
         from logbook.recording.opening import reading
+        from logbook.recording.refusals.claim import CLOCK_SLACK
 
         with reading(self.path) as book:
             self._look(book)
+            last = last_recorded(book.connection)
+            if last is not None and self.now() < last - CLOCK_SLACK:
+                click.echo(CLOCK_WENT_BACK, err=True)
             yield book
 
     @contextmanager

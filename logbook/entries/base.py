@@ -20,7 +20,7 @@ from pydantic import (
 from logbook import vocabulary
 from logbook.entries.explaining import INITIALS, TAG, explain, field_misfit
 from logbook.errors import InputError
-from logbook.times import utc_text
+from logbook.times import FIRST_YEAR, LAST_YEAR, utc_text
 from logbook.vocabulary import Bounds
 
 _ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
@@ -53,6 +53,8 @@ def _instant(value: object) -> datetime:
         value = datetime.fromisoformat(value)
     if not isinstance(value, datetime) or value.tzinfo is None or value.microsecond:
         raise field_misfit("must be an instant in whole seconds such as 2026-03-02T14:30:00Z")
+    if not FIRST_YEAR <= value.year <= LAST_YEAR:
+        raise field_misfit(f"must lie in the years {FIRST_YEAR} to {LAST_YEAR}")
     return value.astimezone(UTC)
 
 

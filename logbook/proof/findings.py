@@ -18,13 +18,14 @@ from sqlalchemy import Table
 from sqlalchemy.exc import SQLAlchemyError
 
 from logbook.entries.book import Correction
-from logbook.errors import LogbookError, NotALedger
+from logbook.errors import InputError, LogbookError, NotALedger
 from logbook.ledger.chain import LINK, Stored, genesis_hash
 from logbook.ledger.connect import is_full
 from logbook.ledger.store import Entry, as_entry
 from logbook.projections.project import NEVER_CORRECTED, last_corrections, projected_rows
 from logbook.projections.tables import projected
 from logbook.shipped import folder
+from logbook.times import FIRST_YEAR, LAST_YEAR, utc_parse
 
 ROWS = (
     "SELECT seq, id, kind, happened_at, happened_local, recorded_at, recorded_local, "
@@ -84,13 +85,14 @@ def identity_findings(raw: sqlite3.Connection, version: str) -> Iterator[Finding
 
 
 def chain_findings(raw: sqlite3.Connection, uuid: str) -> Iterator[Finding]:
-    """The first entry that breaks the chain, or whose text is not in its one spelling."""
+    """The first entry that breaks the chain, or whose text or time is not in its one spelling."""
     bad = chain_break(raw, uuid)
     if bad is not None:
         yield Finding("chain", f"entry {bad} does not continue the chain", bad)
         return
-    for seq, body in raw.execute("SELECT seq, body FROM entry ORDER BY seq"):
-        if not one_spelling(body):
+    query = "SELECT seq, body, happened_at, recorded_at FROM entry ORDER BY seq"
+    for seq, body, *times in raw.execute(query):
+        if not (one_spelling(body) and all(map(_is_instant, times))):
             yield Finding("canonical", f"entry {seq} is not in its canonical spelling", seq)
             return
 
@@ -135,6 +137,14 @@ def one_spelling(body: str) -> bool:
     try:
         return _WRITER.encode(_READER.decode(body)) == body
     except (ValueError, RecursionError):
+        return False
+
+
+def _is_instant(text: str) -> bool:
+    """Whether a time is one that this program writes; years far off break its arithmetic."""
+    try:
+        return FIRST_YEAR <= utc_parse(text).year <= LAST_YEAR
+    except InputError:
         return False
 
 

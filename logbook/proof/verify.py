@@ -7,7 +7,7 @@ because nobody should wait to write until a long look is over.
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from sqlalchemy import Connection
@@ -29,20 +29,25 @@ from logbook.proof.findings import (
     people_findings,
     projection_findings,
 )
+from logbook.proof.remarks import Remark, refused_today, remarks
 from logbook.proof.shape import guard_findings, schema_findings
 from logbook.times import utc_text
 
 
 @dataclass(frozen=True, slots=True)
 class Verified:
-    """Where the ledger stands, and every finding; none means that all checks passed."""
+    """Where the ledger stands, and every finding; none means that all checks passed.
+
+    Remarks are on entries that hold; they are made only where there are no findings.
+    """
 
     checkpoint: Checkpoint | None
     findings: list[Finding]
+    remarks: list[Remark] = field(default_factory=list)
 
 
-def verify(path: Path, expected: Expected | None = None) -> Verified:
-    """Look at everything.
+def verify(path: Path, expected: Expected | None = None, *, thorough: bool = False) -> Verified:
+    """Look at everything; ``thorough`` also holds each entry against what is refused today.
 
     Raises:
         NotALedger: the file is no ledger of this program at all.
@@ -65,7 +70,10 @@ def verify(path: Path, expected: Expected | None = None) -> Verified:
                 _refuse_newer(connection, raw, path)
                 for finding in _all_findings(connection, raw, expected):
                     findings.append(finding)
-                return Verified(checkpoint(connection, at_now()), findings)
+                shown: list[Remark] = []
+                if not findings and _is_current(raw):
+                    shown += [*remarks(raw), *(refused_today(raw) if thorough else ())]
+                return Verified(checkpoint(connection, at_now()), findings, shown)
         except (NotALedger, NewerLedger):
             raise
         except UNREADABLE as error:
@@ -89,8 +97,7 @@ def _all_findings(
     connection: Connection, raw: sqlite3.Connection, expected: Expected | None
 ) -> Iterator[Finding]:
     """Tables are compared only where the chain holds, and where this program made them."""
-    (version,) = raw.execute("SELECT version_num FROM alembic_version").fetchone()
-    current = version == HEAD
+    current, version = _is_current(raw), _version(raw)
     changed = [*schema_findings(raw, current=current), *guard_findings(raw)]
     broken = list(chain_findings(raw, ledger_uuid(connection)))
     yield from (*changed, *identity_findings(raw, version), *broken)
@@ -103,11 +110,32 @@ def _all_findings(
         yield Finding("checkpoint", differs)
 
 
+def _version(raw: sqlite3.Connection) -> str:
+    (version,) = raw.execute("SELECT version_num FROM alembic_version").fetchone()
+    return str(version)
+
+
+def _is_current(raw: sqlite3.Connection) -> bool:
+    return _version(raw) == HEAD
+
+
+MOST_SHOWN = 5
+"""How many remarks of one kind are printed; ``--json`` holds all. Our own choice."""
+
+
 def verified_text(told: Verified) -> str:
-    """What was looked at, in a few lines: the findings, or the count and the head."""
+    """What was looked at, in a few lines: the findings, or the count, the head, the remarks."""
     if told.findings:
         rows = [f"NOT VERIFIED: {one.check}: {one.sentence}" for one in told.findings]
         return "\n".join(rows)
     assert told.checkpoint is not None  # noqa: S101  Without findings there is a checkpoint.
     one = told.checkpoint
-    return f"Verified: {one.entries} entries, {utc_text(one.written_at)}.\nhead {one.groups}"
+    rows = [f"Verified: {one.entries} entries, {utc_text(one.written_at)}.", f"head {one.groups}"]
+    by_check: dict[str, list[Remark]] = {}
+    for remark in told.remarks:
+        by_check.setdefault(remark.check, []).append(remark)
+    for of_one in by_check.values():
+        rows += [f"Remark: {remark.sentence}." for remark in of_one[:MOST_SHOWN]]
+        if len(of_one) > MOST_SHOWN:
+            rows.append(f"Remark: and {len(of_one) - MOST_SHOWN} more like this; --json tells all.")
+    return "\n".join(rows)

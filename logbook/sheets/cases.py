@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 from logbook.answers.cases import CaseLine
 from logbook.sheets.layout import wrapped
+from logbook.sheets.recorded_text import recorded_marks
 from logbook.sheets.sentences import setting, weight
 from logbook.times import duration_text, local_text
 
@@ -34,4 +35,5 @@ def _case(line: CaseLine, zone: ZoneInfo) -> str:
         f"by {line.by}",
         f"corrected by entry {line.corrected_by}" if line.corrected_by else None,
     ]
-    return ", ".join(part for part in parts if part)
+    marks = "".join(f" [{mark}]" for mark in recorded_marks(line.recorded))
+    return ", ".join(part for part in parts if part) + marks

@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 from logbook.answers.history import HistoryLine
 from logbook.sheets.layout import struck, wrapped
+from logbook.sheets.recorded_text import recorded_marks
 from logbook.sheets.sentences import sentence
 
 
@@ -16,7 +17,8 @@ def history_text(lines: list[HistoryLine], zone: ZoneInfo, unit: str) -> str:
 
 
 def _line(line: HistoryLine, zone: ZoneInfo) -> str:
-    told = f"{line.entry.seq} {sentence(line.entry, zone)}"
+    marks = "".join(f" [{mark}]" for mark in recorded_marks(line.recorded))
+    told = f"{line.entry.seq} {sentence(line.entry, zone)}{marks}"
     if line.corrected_by is None:
         return wrapped(told)
     rows = wrapped(told).split("\n")
@@ -36,6 +38,8 @@ def history_json(lines: list[HistoryLine], zone: ZoneInfo) -> list[dict[str, Any
             "by": line.entry.by,
             "sentence": sentence(line.entry, zone),
             "body": line.entry.body.model_dump(mode="json", exclude_none=True),
+            "recorded_late_s": line.recorded.late_s,
+            "recorded_with_clock_back": line.recorded.clock_back,
             "state": line.state,
             "corrected_by": line.corrected_by,
             "reason": line.reason,

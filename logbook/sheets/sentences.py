@@ -196,8 +196,9 @@ def _fault(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
 
 
 def _rule(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+    unit = LIMITS[body.limit].unit if body.limit in LIMITS else "(no limit of this program)"
     return _joined(
-        f"limit {body.limit} set to {limit_value(body.value, LIMITS[body.limit].unit)}",
+        f"limit {body.limit} set to {limit_value(body.value, unit)}",
         f"for {body.machine}" if body.machine else "for the clinic",
         body.reason,
         f"source: {body.source}" if body.source else None,

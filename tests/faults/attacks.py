@@ -5,13 +5,23 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import replace
+from datetime import timedelta
+from itertools import islice
 from pathlib import Path
 
 from logbook.ledger.chain import Stored, genesis_hash, link_hash
-from logbook.ledger.schema import GUARDS, guard_sql
+from logbook.ledger.schema import GUARDS, REFUSAL, guard_sql
+from logbook.ledger.store import Draft, as_entry, new_id, stored_rows
 from logbook.projections.project import rebuild
-from logbook.recording.opening import writing
+from logbook.recording.opening import reading, writing
+from logbook.recording.record import found
+from logbook.times import utc_text
+from tests.conftest import ZONE
+from tests.faults.forger import forge
+from tests.ledger.scribe import LATER
 
+TIME = LATER
+"""When the forger writes: at the clock of whoever wrote before."""
 POINT = 20
 """The entry at which the attacks are aimed: a case, and another case after it."""
 SHORTER = '"ended_at":"2026-03-02T16:45:00Z"', '"ended_at":"2026-03-02T16:05:00Z"'
@@ -168,6 +178,66 @@ def changes_a_name(path: Path) -> None:
         assert done.rowcount == 1
 
 
+def hides_a_trigger(path: Path) -> None:
+    """A trigger that swallows faults, under the name of a table that is made anew after it."""
+    with _open(path) as raw:
+        told = raw.execute("SELECT sql FROM sqlite_master WHERE tbl_name = 'charcoal'").fetchall()
+        raw.execute(
+            "CREATE TRIGGER charcoal BEFORE INSERT ON entry WHEN NEW.kind = 'fault' "
+            "BEGIN SELECT RAISE(IGNORE); END"
+        )
+        raw.execute("DROP TABLE charcoal")
+        for (sql,) in told:
+            raw.execute(sql)
+
+
+def quotes_a_guard(path: Path) -> None:
+    """What a guard does becomes a text in quotes; without quotes and blanks it reads the same."""
+    act = f"RAISE(ABORT, '{REFUSAL}')"
+    with _open(path) as raw:
+        raw.execute("DROP TRIGGER entry_no_delete")
+        raw.execute(guard_sql("entry_no_delete").replace(act, f'"{act}"'))
+
+
+def appends_with_a_right_hash(path: Path) -> None:
+    """One more note, as the program itself would have written it."""
+    forge(path, "note", TIME, {"text": "all well"})
+    _tables_anew(path)
+
+
+def appends_of_another_time_and_hand(path: Path) -> None:
+    """A case signed by a stranger, on a machine that is none, later than it was recorded."""
+    body = {"circuit": "unknown", "ended_at": utc_text(TIME), "machine": "bay9", "segments": []}
+    forge(
+        path, "case", TIME - timedelta(hours=1), body, recorded=TIME - timedelta(hours=2), by="ZZ"
+    )
+    _tables_anew(path)
+
+
+def sets_the_clock_back(path: Path) -> None:
+    """A note recorded, by its clock, before the entries that stand in front of it."""
+    forge(path, "note", TIME - timedelta(days=800), {"text": "all well"})
+    _tables_anew(path)
+
+
+def corrects_what_is_to_come(path: Path) -> None:
+    """A correction that would take back the entry that is written next."""
+    with _open(path) as raw:
+        (last,) = raw.execute("SELECT max(seq) FROM entry").fetchone()
+    forge(path, "correction", TIME, {"corrects": last + 2, "reason": "x", "withdrawn": True})
+    _tables_anew(path)
+
+
+def puts_another_ledger_there(path: Path) -> None:
+    """A new ledger under the same name, with the same clinic and the same people."""
+    with reading(path) as book:
+        entries = list(islice(stored_rows(book.connection), 2))
+    path.unlink()
+    told = [as_entry(row) for row in entries]
+    drafts = [Draft(one.body, one.happened_at, one.by, new_id()) for one in told]
+    found(path, drafts, ZONE, told[0].recorded_at)
+
+
 def puts_an_older_copy_back(path: Path) -> None:
     """The file as it was before the last entries were written."""
     shutil.copyfile(older_copy(path), path)
@@ -183,6 +253,8 @@ ATTACKS: dict[str, Callable[[Path], None]] = {
     for one in (
         edits_an_entry, edits_and_puts_the_guards_back, edits_and_hashes_one,
         edits_and_hashes_all, deletes_the_last, deletes_in_the_middle, inserts, swaps_two,
-        changes_a_guard, edits_a_table, changes_a_name, puts_an_older_copy_back,
+        changes_a_guard, quotes_a_guard, hides_a_trigger, edits_a_table, changes_a_name,
+        appends_with_a_right_hash, appends_of_another_time_and_hand, sets_the_clock_back,
+        corrects_what_is_to_come, puts_an_older_copy_back, puts_another_ledger_there,
     )
 }  # fmt: skip

@@ -22,26 +22,33 @@ from tests.conftest import Ran
 from tests.faults.attacks import ATTACKS, POINT, change_column, older_copy
 from tests.ledger.scribe import Scribe
 
-# Per attack: the checks that ``verify`` names by itself, the first that the program for strangers
-# names, what ``verify`` names against a head kept before and one kept after the attacked entry was
-# written, and whether this computer's memory of the last head warns.
+# Per attack: the checks that ``verify`` names by itself, those on which it remarks, the first that
+# the program for strangers names, what ``verify`` names against a head kept before and one kept
+# after the attacked entry was written, and whether this computer's memory of the last head warns.
 SEEN = """
-attack                         | verify        | standalone | before        | after         | memory
-edits an entry                 | guards, chain | guards     | guards, chain | guards, chain | -
-edits and puts the guards back | chain         | chain      | chain         | chain         | -
-edits and hashes one           | chain         | chain      | chain         | chain         | -
-edits and hashes all           | -             | -          | -             | checkpoint    | seen
-deletes the last               | -             | -          | -             | checkpoint    | seen
-deletes in the middle          | chain         | chain      | chain         | chain         | seen
-inserts                        | chain         | chain      | chain         | chain         | seen
-swaps two                      | chain         | chain      | chain         | chain         | -
-changes a guard                | guards        | guards     | guards        | guards        | -
-edits a table                  | projections   | -          | projections   | projections   | -
-changes a name                 | -             | -          | -             | -             | -
-puts an older copy back        | -             | -          | -             | checkpoint    | seen
+attack                     | verify | remarks | standalone | before | after | memory
+edits an entry             | guards, chain | - | guards | guards, chain | guards, chain | -
+edits and puts the guards back | chain | - | chain | chain | chain | -
+edits and hashes one       | chain | - | chain | chain | chain | -
+edits and hashes all       | - | - | - | - | checkpoint | seen
+deletes the last           | - | - | - | - | checkpoint | seen
+deletes in the middle      | chain | - | chain | chain | chain | seen
+inserts                    | chain | - | chain | chain | chain | seen
+swaps two                  | chain | - | chain | chain | chain | -
+changes a guard            | guards | - | guards | guards | guards | -
+quotes a guard             | guards | - | guards | guards | guards | -
+hides a trigger            | guards | - | guards | guards | guards | -
+edits a table              | projections | - | - | projections | projections | -
+changes a name             | - | - | - | - | - | -
+appends with a right hash  | - | - | - | - | - | -
+appends of another time and hand | - | clock, time, signer, unit | - | - | - | -
+sets the clock back        | - | clock | - | - | - | -
+corrects what is to come   | corrections | - | - | corrections | corrections | -
+puts an older copy back    | - | - | - | - | checkpoint | seen
+puts another ledger there  | - | - | - | checkpoint | checkpoint | -
 """
 ROWS = [[cell.strip() for cell in line.split("|")] for line in SEEN.strip().splitlines()[1:]]
-COLUMNS = ("verify", "standalone", "before", "after", "memory")
+COLUMNS = ("verify", "remarks", "standalone", "before", "after", "memory")
 STANDALONE_SEES = {"file", "guards", "chain", "canonical", "checkpoint"}
 
 
@@ -87,7 +94,7 @@ def strangers_word(ledger: Path, expected: str | None, capsys: pytest.CaptureFix
 
 @pytest.mark.parametrize(("attack", *COLUMNS), ROWS)
 def test_each_check_sees_what_the_table_says(
-    attack: str, verify: str, standalone: str, before: str, after: str, memory: str,
+    attack: str, verify: str, remarks: str, standalone: str, before: str, after: str, memory: str,
     attacked: Path, run_logbook: Callable[..., Ran], tmp_path: Path,
     capsys: pytest.CaptureFixture[str],
 ) -> None:  # fmt: skip
@@ -103,12 +110,16 @@ def test_each_check_sees_what_the_table_says(
         checks = list(dict.fromkeys(one["check"] for one in ran.json["findings"]))
         assert ran.code == (4 if checks else 0)
         told[place] = ", ".join(checks) or "-"
+        if place == "verify":
+            told["remarks"] = (
+                ", ".join(dict.fromkeys(one["check"] for one in ran.json["remarks"])) or "-"
+            )
         first = [check for check in checks if check in STANDALONE_SEES]
         assert strangers_word(attacked, expected, capsys) == (first[0] if first else "-"), place
     with reading(attacked) as book:
         warned = seen_here.look(book.connection)
     told["memory"] = "seen" if warned else "-"
-    expected_words = (verify, standalone, before, after, memory)
+    expected_words = (verify, remarks, standalone, before, after, memory)
     assert told == dict(zip(COLUMNS, expected_words, strict=True))
 
 
@@ -130,8 +141,12 @@ def test_the_table_names_every_attack_and_every_attack_changes_the_file(attacked
 
 
 def test_what_nothing_sees_alone_is_seen_against_a_kept_head() -> None:
-    """The reason for keeping heads: only a name is never proved."""
+    """The reason for keeping heads. A name is never proved, and no head tells who wrote what came
+    after it: whoever can write the file can append what a command could have written."""
     told = {attack: dict(zip(COLUMNS, seen, strict=True)) for attack, *seen in ROWS}
-    silent = [attack for attack, seen in told.items() if seen["verify"] == "-"]
-    assert len(silent) > 1
-    assert [one for one in silent if told[one]["after"] == "-"] == ["changes a name"]
+    silent = [
+        attack for attack, seen in told.items() if (seen["verify"], seen["remarks"]) == ("-", "-")
+    ]
+    assert len(silent) > 2
+    unseen = [one for one in silent if told[one]["after"] == "-"]
+    assert unseen == ["changes a name", "appends with a right hash"]

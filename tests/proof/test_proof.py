@@ -138,7 +138,11 @@ def rehashed(ledger: Path, seq: int, **changed: str) -> None:
         ({"body": '{"text":"x","text":"x"}'}, "canonical"),
         ({"body": '{"nothing":"x"}'}, "entries"),
         ({"kind": "unheard"}, "entries"),
-        ({"happened_at": "soon"}, "entries"),
+        ({"happened_at": "soon"}, "canonical"),
+        ({"happened_at": "2026-03-02"}, "canonical"),
+        ({"recorded_at": "2026-03-02T14:30:00+00:00"}, "canonical"),
+        ({"happened_at": "1899-12-31T23:59:59Z"}, "canonical"),
+        ({"happened_at": "2200-01-01T00:00:00Z"}, "canonical"),
     ],
 )
 def test_an_entry_that_is_hashed_well_and_means_nothing_is_found(
