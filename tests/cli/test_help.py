@@ -355,3 +355,10 @@ def test_no_screen_says_safe(week: Command) -> None:
         assert not SAFE.search(week(*line).out), line
     for words in ("", *TREE):
         assert not SAFE.search(help_of(words)), words
+
+
+def test_python_runs_the_logbook_by_its_module_too() -> None:
+    by_module = [sys.executable, "-m", "logbook", "due", "--nonsense"]
+    done = subprocess.run(by_module, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert done.stderr == "Not done, nothing saved: No such option '--nonsense'.\n"
