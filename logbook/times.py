@@ -45,8 +45,13 @@ def parse_duration_s(text: str, what: str = "duration") -> int:
     """Read a duration such as ``1h35``, ``95 min``, ``1:35`` (h:min) or ``2.5h``; answer seconds.
 
     ``2.5h`` means two and a half hours, never 2 h 5 min; only a lone part may have a dot.
-    Raises ``InputError`` for a bare number, a negative one, or a part of a second: whether to
-    round it up or down would depend on what it is used for.
+
+    >>> parse_duration_s("1h35")
+    5700
+
+    Raises:
+        InputError: it is a bare number, a negative one, or a part of a second: whether to round
+            it up or down would depend on what it is used for.
     """
     bare = text.strip().lower()
     if not bare:
@@ -111,7 +116,13 @@ def parse_instant(
 
     Seconds and an offset (``Z``, ``-06:00``) may follow. Without an offset the wall time is that
     of ``zone``. A day alone is refused unless ``day_alone_at`` says which time it means.
-    Raises ``InputError``, also for a wall time that the zone skips or has twice.
+
+    >>> noon = datetime(2026, 3, 6, 19, 0, tzinfo=UTC)
+    >>> utc_text(parse_instant("yesterday 7:10", ZoneInfo("America/Denver"), noon))
+    '2026-03-05T14:10:00Z'
+
+    Raises:
+        InputError: it is no time, or a wall time that the zone skips or has twice.
     """
     bare = " ".join(text.split()).lower()
     if bare == "now":
@@ -149,8 +160,11 @@ def parse_instant(
 def parse_day(text: str, zone: ZoneInfo, now: datetime, what: str = "date") -> date:
     """Read ``today``, ``yesterday``, ``tomorrow`` or an ISO date such as ``2026-03-02``.
 
-    The named days are those of ``zone`` at ``now``. Raises ``InputError``; ``3/2/2026`` is
-    refused, because half the world reads it as another day.
+    The named days are those of ``zone`` at ``now``.
+
+    Raises:
+        InputError: it is no such day; ``3/2/2026`` is refused, because half the world reads it
+            as another day.
     """
     bare = text.strip().lower()
     steps = {"yesterday": -1, "today": 0, "tomorrow": 1}
@@ -233,12 +247,20 @@ def _whole_utc(moment: datetime) -> datetime:
 
 
 def utc_text(instant: datetime) -> str:
-    """Print an instant like ``2026-03-02T14:30:00Z``. Raises ``ValueError`` without a zone."""
+    """Print an instant like ``2026-03-02T14:30:00Z``.
+
+    Raises:
+        ValueError: it has no zone.
+    """
     return _whole_utc(instant).replace(tzinfo=None).isoformat(timespec="seconds") + "Z"
 
 
 def utc_parse(text: str) -> datetime:
-    """Read exactly what ``utc_text`` prints. Raises ``InputError`` for any other form."""
+    """Read exactly what ``utc_text`` prints.
+
+    Raises:
+        InputError: it has any other form.
+    """
     try:
         # Some versions of Python read 24:00 too, which would give one instant two spellings.
         if _UTC.fullmatch(text) and utc_text(instant := datetime.fromisoformat(text)) == text:
@@ -254,7 +276,11 @@ def utc_from_epoch_s(seconds: int) -> datetime:
 
 
 def epoch_s(instant: datetime) -> int:
-    """Answer the whole seconds from 1970-01-01T00:00:00Z; ``ValueError`` without a zone."""
+    """Answer the whole seconds from 1970-01-01T00:00:00Z.
+
+    Raises:
+        ValueError: the instant has no zone.
+    """
     return (_whole_utc(instant) - _EPOCH) // _SECOND
 
 
@@ -269,12 +295,20 @@ def local_text(instant: datetime, zone: ZoneInfo) -> str:
 
 
 def hours_text(seconds: int) -> str:
-    """Print seconds as hours with at most two digits behind the dot: ``1.58``, ``8``."""
+    """Print seconds as hours with at most two digits behind the dot.
+
+    >>> hours_text(5700), hours_text(8 * 3600)
+    ('1.58', '8')
+    """
     return format_decimal(round(Decimal(seconds) / 3600, 2))
 
 
 def duration_text(seconds: int) -> str:
-    """Print seconds like ``1 h 35 min``; it reads back as the same duration."""
+    """Print seconds; what is printed reads back as the same duration.
+
+    >>> duration_text(5700)
+    '1 h 35 min'
+    """
     hours, rest = divmod(abs(seconds), 3600)
     minutes, last = divmod(rest, 60)
     parts = ((hours, "h"), (minutes, "min"), (last, "s"))

@@ -119,8 +119,9 @@ def shown(text: str) -> str:
 def parse_decimal(text: str, what: str) -> Decimal:
     """Read a plain number such as ``2.5``, ``-3`` or ``.5``; ``what`` names the field.
 
-    Raises ``InputError`` for anything else: words such as ``nan``, exponents, commas, digits of
-    other scripts, nothing at all, or more than 12 digits.
+    Raises:
+        InputError: it is anything else: words such as ``nan``, exponents, commas, digits of other
+            scripts, nothing at all, or more than 12 digits.
     """
     bare = text.strip()
     if not bare:
@@ -138,24 +139,51 @@ def parse_decimal(text: str, what: str) -> Decimal:
 
 
 def parse_mass_g(text: str, what: str = "weight") -> Decimal:
-    """Read a weight in g, kg, lb or oz; answer grams, exactly. Raises ``InputError``."""
+    """Read a weight in g, kg, lb or oz; answer grams, exactly.
+
+    >>> parse_mass_g("24.5kg")
+    Decimal('24500')
+
+    Raises:
+        InputError: it is no number above or at zero with such a unit.
+    """
     return _parse(text, what, _MASS)
 
 
 def parse_volume_ml(text: str, what: str = "volume") -> Decimal:
-    """Read a volume in mL, cc or L; answer millilitres, exactly. Raises ``InputError``."""
+    """Read a volume in mL, cc or L; answer millilitres, exactly.
+
+    >>> parse_volume_ml("1.5L")
+    Decimal('1500')
+
+    Raises:
+        InputError: it is no number above or at zero with such a unit.
+    """
     return _parse(text, what, _VOLUME)
 
 
 def parse_flow_ml_min(text: str, what: str = "flow") -> Decimal:
-    """Read a flow in mL/min, cc/min, L/min or lpm; answer mL/min. Raises ``InputError``."""
+    """Read a flow in mL/min, cc/min, L/min or lpm; answer mL/min.
+
+    >>> parse_flow_ml_min("2L/min")
+    Decimal('2000')
+
+    Raises:
+        InputError: it is no number above or at zero with such a unit.
+    """
     return _parse(text, what, _FLOW)
 
 
 def parse_pressure_cmh2o(text: str, what: str = "pressure") -> Decimal:
     """Read a breathing-system pressure in cmH2O, kPa, mbar or mmHg; answer cmH2O.
 
-    Raises ``InputError``. A converted pressure is rounded to 0.001 cmH2O.
+    A converted pressure is rounded to 0.001 cmH2O.
+
+    >>> parse_pressure_cmh2o("3kPa")
+    Decimal('30.591')
+
+    Raises:
+        InputError: it is no number above or at zero with such a unit.
     """
     return _parse(text, what, _LOW_PRESSURE)
 
@@ -163,7 +191,13 @@ def parse_pressure_cmh2o(text: str, what: str = "pressure") -> Decimal:
 def parse_pressure_psi(text: str, what: str = "pressure") -> Decimal:
     """Read a gauge pressure of a cylinder or pipeline in psi, psig, bar, kPa or MPa; answer psi.
 
-    Raises ``InputError``. A converted pressure is rounded to 0.001 psi.
+    A converted pressure is rounded to 0.001 psi.
+
+    >>> parse_pressure_psi("100bar")
+    Decimal('1450.377')
+
+    Raises:
+        InputError: it is no number above or at zero with such a unit.
     """
     return _parse(text, what, _HIGH_PRESSURE)
 
@@ -171,7 +205,11 @@ def parse_pressure_psi(text: str, what: str = "pressure") -> Decimal:
 def parse_percent(text: str, what: str = "percent") -> Decimal:
     """Read a percentage from 0 to 100, with or without its sign; answer percent.
 
-    Raises ``InputError``.
+    >>> parse_percent("2.5%")
+    Decimal('2.5')
+
+    Raises:
+        InputError: it is no such number.
     """
     bare = text.strip()
     value = parse_decimal(bare[:-1] if bare.endswith("%") else bare, what)
@@ -221,8 +259,13 @@ def format_decimal(
     """Print a number plainly, never with an exponent, in whatever unit ``value`` has.
 
     With ``places`` it has exactly that many digits behind the dot; without, it is printed in
-    full and trailing zeros are dropped. Raises ``ValueError`` for what is not a finite number,
-    because no reader in this module lets one in.
+    full and trailing zeros are dropped.
+
+    >>> format_decimal(Decimal("2.50")), format_decimal(Decimal("2.5"), places=2)
+    ('2.5', '2.50')
+
+    Raises:
+        ValueError: it is no finite number; no reader in this module lets one in.
     """
     if not value.is_finite():
         raise ValueError(f"{value} cannot be printed as a plain number")

@@ -31,7 +31,9 @@ def co2_output_ml_min(weight_g: Decimal) -> Decimal:
 
     410 µmol/kg^0.75/min: Pouteau et al. 2002, fasted dogs awake. That is more than the
     anesthetized dogs of Mikat et al. 1984 made, so it errs early. Weight in grams.
-    Raises ``InputError``.
+
+    Raises:
+        InputError: no animal has that weight.
     """
     require_weight_g(weight_g)
     metabolic = _CONTEXT.power(weight_g / 1000, METABOLIC_EXPONENT.value)
@@ -49,7 +51,12 @@ def capacity_l(charge_g: Decimal) -> Decimal:
     """Answer the litres of carbon dioxide that a fresh charge takes at least, rounded down to mL.
 
     The charge in grams; 19.0 % of its weight (USP 35-NF 30), 10.4 L per 100 g at 20 °C.
-    Raises ``InputError`` for a charge that no canister holds.
+
+    >>> capacity_l(Decimal(1_200))
+    Decimal('124.620')
+
+    Raises:
+        InputError: no canister holds such a charge.
     """
     require_within("charge", charge_g, LEAST_CHARGE_G.value, MOST_CHARGE_G.value, "g")
     co2_g = charge_g * ABSORBENT_UPTAKE_PERCENT.value / 100

@@ -41,7 +41,12 @@ def liquid_used_ml(agent: str, segments: Sequence[Segment]) -> Decimal:
     """Answer the mL of liquid ``agent`` that the segments used, rounded up to 0.001 mL.
 
     The dial may stand at 0 %. Source: Biro 2014 for the vapour of each agent, at 20 °C.
-    Raises ``InputError`` for an unknown agent, no segment, or a setting that no machine has.
+
+    >>> liquid_used_ml("isoflurane", [Segment(3600, Decimal(1000), Decimal(2))])
+    Decimal('6.154')
+
+    Raises:
+        InputError: an unknown agent, no segment, or a setting that no machine has.
     """
     _facts(agent)
     if not segments:
@@ -68,7 +73,8 @@ def vapour_pl_min(flow_ml_min: Decimal, dial_percent: Decimal) -> int:
 def seconds_pl_min_per_ul(agent: str) -> int:
     """How much vapour, in pL/min times seconds, comes of one µL of liquid, rounded down.
 
-    Raises ``InputError`` for an unknown agent.
+    Raises:
+        InputError: an unknown agent.
     """
     return whole(_facts(agent).vapour_ml_per_ml.value * 60 * PL_PER_UL, ROUND_FLOOR)
 

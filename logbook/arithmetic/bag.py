@@ -41,7 +41,12 @@ def choose_bag(weight_g: Decimal, stocked_ml: Sequence[Decimal] = _STOCKED_ML) -
 
     The tidal volume is 15 mL/kg up to 10 kg and 10 mL/kg above, never less than that of 10 kg,
     so that a heavier patient never gets a smaller bag. Sources: beside the constants.
-    Raises ``InputError`` for a weight that no animal has or when no bag is stocked.
+
+    >>> choose_bag(Decimal(12_000)).stocked_ml
+    Decimal('1000')
+
+    Raises:
+        InputError: no animal has that weight, or no bag is stocked.
     """
     require_weight_g(weight_g)
     if not stocked_ml:

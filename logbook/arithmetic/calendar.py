@@ -87,7 +87,12 @@ def next_due(every: str, last: date) -> date:
     (``FREQ=MONTHLY;BYMONTHDAY=15``, with or without ``RRULE:`` before it), which starts at
     ``last`` and *skips* a day that a month lacks. The days of a rule are read whole: an ``UNTIL``
     counts by its date, and a ``COUNT`` from the day when it was last done.
-    Raises ``InputError`` when the rhythm makes no sense or brings no day any more.
+
+    >>> next_due("P1M", date(2026, 1, 31))
+    datetime.date(2026, 2, 28)
+
+    Raises:
+        InputError: the rhythm makes no sense or brings no day any more.
     """
     if _is_interval(every):
         return _next_of_interval(every, last)

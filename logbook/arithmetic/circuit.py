@@ -43,7 +43,12 @@ def choose_circuit(weight_g: Decimal) -> CircuitChoice:
     """Choose by lean weight in grams: non-rebreathing under 5 lb, adult above 15 lb.
 
     Source: common practice; the remark names the published weights where they differ.
-    Raises ``InputError`` for a weight that no animal has.
+
+    >>> choose_circuit(Decimal(12_000)).circuit
+    <Circuit.ADULT: 'adult rebreathing'>
+
+    Raises:
+        InputError: no animal has that weight.
     """
     require_weight_g(weight_g)
     lowest_g = NON_REBREATHING_BELOW_LB.value * GRAMS_PER_POUND

@@ -70,7 +70,13 @@ def start_flow(
 
     200 to 300 mL/kg/min (common practice), cats 2 to 3 L/min for 15 minutes (AAFP 2018 Table 4);
     never below 500 mL/min and never above ``most_ml_min``, the clinic's own limit.
-    Weight in grams, flows in mL/min. Raises ``InputError``.
+    Weight in grams, flows in mL/min.
+
+    >>> start_flow(Decimal(12_000)).low.ml_min
+    Decimal('2400')
+
+    Raises:
+        InputError: no animal has that weight, or no flowmeter that maximum.
     """
     if cat:
         require_weight_g(weight_g)
@@ -84,7 +90,13 @@ def keep_up_flow(weight_g: Decimal, flowmeter_max_ml_min: Decimal | None = None)
     """Answer the flow of a rebreathing circuit once the patient is settled.
 
     25 to 50 mL/kg/min (common practice), never below 500 mL/min (AAFP 2018 Table 4).
-    Weight in grams, flows in mL/min. Raises ``InputError``.
+    Weight in grams, flows in mL/min.
+
+    >>> keep_up_flow(Decimal(12_000)).low
+    Flow(ml_min=Decimal('500'), bound=<Bound.FLOOR: 'floor'>, wanted_ml_min=Decimal('500'))
+
+    Raises:
+        InputError: no animal has that weight, or no flowmeter that maximum.
     """
     wanted = _by_weight(weight_g, KEEP_UP_LOW_ML_KG_MIN, KEEP_UP_HIGH_ML_KG_MIN)
     return _range(wanted, (flowmeter_max_ml_min, Bound.FLOWMETER))
@@ -95,7 +107,13 @@ def non_rebreathing_flow(weight_g: Decimal, flowmeter_max_ml_min: Decimal | None
 
     At least 200 mL/kg/min and 500 mL/min (AAFP 2018 Table 4). When the flowmeter cannot reach
     it, ``reached`` is false and this circuit would let the patient rebreathe.
-    Weight in grams, flows in mL/min. Raises ``InputError``.
+    Weight in grams, flows in mL/min.
+
+    >>> non_rebreathing_flow(Decimal(4_000), flowmeter_max_ml_min=Decimal(700)).reached
+    False
+
+    Raises:
+        InputError: no animal has that weight, or no flowmeter that maximum.
     """
     wanted = _by_weight(weight_g, NON_REBREATHING_ML_KG_MIN, NON_REBREATHING_ML_KG_MIN)
     return _range(wanted, (flowmeter_max_ml_min, Bound.FLOWMETER)).low

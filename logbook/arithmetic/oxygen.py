@@ -20,7 +20,12 @@ def contents_l(size: str, gauge_psi: Decimal, reserve_psi: Decimal) -> Decimal:
 
     ``size`` is a letter such as ``E``; pressures in psi. Rounded down to a millilitre; nothing is
     left at or below the reserve. Factors: US respiratory-care teaching (weak, cautious).
-    Raises ``InputError`` for an unknown size or a pressure that no cylinder has.
+
+    >>> contents_l("E", Decimal(1_200), reserve_psi=Decimal(200))
+    Decimal('280.000')
+
+    Raises:
+        InputError: an unknown size, or a pressure that no cylinder has.
     """
     factor = CYLINDER_L_PER_PSI.get(size.strip().upper())
     if factor is None:
@@ -36,7 +41,10 @@ def contents_by_factor_l(
 ) -> Decimal:
     """Answer the litres of oxygen above the reserve, by a factor in L/psi that the caller knows.
 
-    Pressures in psi; rounded down to a millilitre. Raises ``InputError`` for what no cylinder has.
+    Pressures in psi; rounded down to a millilitre.
+
+    Raises:
+        InputError: what no cylinder has.
     """
     require_above_zero("factor", factor_l_per_psi, MOST_FACTOR_L_PER_PSI.value, "L/psi")
     return _rounded_down(_usable_psi(gauge_psi, reserve_psi) * factor_l_per_psi)
@@ -49,7 +57,10 @@ def contents_by_full_volume_l(
 
     Volumes in L, pressures in psi; a gauge above ``full_psi`` counts as full, which errs on the
     careful side. Rounded down to a millilitre. Source: proportion (Boyle), as in Nagelhout &
-    Zaglaniczy 2001, Table 14-1. Raises ``InputError`` for what no cylinder has.
+    Zaglaniczy 2001, Table 14-1.
+
+    Raises:
+        InputError: what no cylinder has.
     """
     require_above_zero("full volume", full_volume_l, MOST_CYLINDER_L.value, "L")
     require_above_zero("full pressure", full_psi, MOST_CYLINDER_PSI.value, "psi")
@@ -60,7 +71,11 @@ def contents_by_full_volume_l(
 def minutes_left(usable_l: Decimal, flow_ml_min: Decimal) -> int:
     """Answer the whole minutes that ``usable_l`` litres last at a flow in mL/min, rounded down.
 
-    Raises ``InputError`` for a flow that no flowmeter has or an impossible volume.
+    >>> minutes_left(Decimal(280), Decimal(1_000))
+    280
+
+    Raises:
+        InputError: a flow that no flowmeter has, or an impossible volume.
     """
     require_within("oxygen", usable_l, Decimal(0), MOST_CYLINDER_L.value, "L")
     require_flow_ml_min(flow_ml_min)
