@@ -23,6 +23,13 @@ CIRCUITS_TO_CHOOSE = tuple(word for word in CIRCUITS if word != "unknown")
 
 CylinderSize = Literal["D", "E", "G", "H", "K", "M"]
 CYLINDER_SIZES: tuple[CylinderSize, ...] = get_args(CylinderSize)
+"""Sizes by the letters of the United States; the same letters mean other cylinders elsewhere."""
+
+
+def size_words(size: str) -> str:
+    """A cylinder's letter, with whose letter it is."""
+    return f"US size {size}"
+
 
 Scavenging = Literal["active", "charcoal", "passive"]
 SCAVENGING: tuple[Scavenging, ...] = get_args(Scavenging)
@@ -63,6 +70,7 @@ CANISTER_G = Bounds(SMALLEST, Decimal("10000"), "g", "any charcoal canister")
 CAPACITY_ML = _bounds("1", "1000", "mL", "any vaporizer when it is full")
 LIQUID_ML = _bounds("0", "1000", "mL", "any vaporizer's sump")
 GAUGE_PSI = _bounds("0", "5000", "psi", "any full cylinder")
+WATER_L = _bounds("0.1", "200", "L", "from a pocket cylinder to any single one")
 FLOW_ML_MIN = _bounds("0", "20000", "mL/min", "any flowmeter")
 DIAL_PERCENT = _bounds("0", "20", "%", "any vaporizer's dial")
 OUTPUT_PERCENT = _bounds("0", "100", "%", "all gas that there is")

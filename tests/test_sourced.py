@@ -67,6 +67,8 @@ def _sourced(values: object) -> Iterator[Sourced]:
             yield value.molar_mass_g_mol
             yield value.vapour_ml_per_ml
             yield value.vapour_pressure_mmhg
+        elif isinstance(value, constants.FullCylinder):
+            yield from (value.volume_l, value.gauge_psi)
         elif isinstance(value, tuple):
             yield from _sourced(value)
         elif hasattr(value, "values") and not isinstance(value, type):
@@ -92,7 +94,7 @@ def _bare_numbers(path: Path) -> Iterator[tuple[int, object]]:
         id(part)
         for node in ast.walk(tree)
         if isinstance(node, ast.Call)
-        and getattr(node.func, "id", "") in ("Sourced", "_agent", "_cylinder")
+        and getattr(node.func, "id", "") in ("Sourced", "_agent", "_cylinder", "_full")
         for part in ast.walk(node)
     }
     for statement in tree.body:

@@ -33,6 +33,7 @@ from logbook.arithmetic.setup import Setup
 from logbook.projections.lookup import VaporizerView, running_case
 from logbook.times import duration_text, local_text, utc_from_epoch_s
 from logbook.units import format_decimal
+from logbook.vocabulary import size_words
 
 Weight = Literal["stops", "unknown", "remark", "fine"]
 WORST_FIRST: tuple[Weight, ...] = ("stops", "unknown", "remark", "fine")
@@ -243,7 +244,7 @@ def _oxygen(question: _Question) -> Iterator[Reason]:
         told = f"{read}, size not recorded: minutes cannot be told"
         yield Reason("unknown", "the cylinder's size", told)
     else:
-        yield _cylinder_covers(question, size, gauge.psi, f"{read}, size {size}")
+        yield _cylinder_covers(question, size, gauge.psi, f"{read}, {size_words(size)}")
 
 
 def _low_reserve(question: _Question) -> Iterator[Reason]:

@@ -64,6 +64,45 @@ CYLINDER_L_PER_PSI = MappingProxyType(
 )
 """Oxygen per psi by cylinder size. E is about 20 % on the cautious side of 660 L at 1900 psi."""
 
+
+@dataclass(frozen=True, slots=True)
+class FullCylinder:
+    """What a cylinder holds when it is full, as a table prints it."""
+
+    volume_l: Sourced
+    gauge_psi: Sourced
+
+
+def _full(volume_l: str, gauge_psi: str, source: str, confidence: str) -> FullCylinder:
+    return FullCylinder(
+        Sourced(Decimal(volume_l), "L", source, confidence),
+        Sourced(Decimal(gauge_psi), "psi", source, confidence),
+    )
+
+
+_H = _full("6900", "2200", "tables of US respiratory-care teaching, many alike", "weak")
+FULL_CYLINDERS = MappingProxyType(
+    {
+        "D": _full("400", "1900", "Nagelhout & Zaglaniczy 2001, Table 14-1", "from memory"),
+        "E": _full("660", "1900", "Nagelhout & Zaglaniczy 2001, Table 14-1", "seen quoted"),
+        "G": _full("5000", "2200", "DeAnza College: slightly over 5000 L", "seen quoted"),
+        "H": _H,
+        "K": _H,
+        "M": _full("3000", "2200", "DeAnza College: 3000 to 3450 L; the smaller", "read"),
+    }
+)
+"""Full cylinders by size, for the real gas. The letters are those of the United States."""
+
+ATMOSPHERE_PSI = Sourced(
+    Decimal("14.69595"), "psi", "standard atmosphere, 101.325 kPa (NIST SP 811)", "read"
+)
+_FITTED = "fitted to CoolProp 8.0 (Schmidt & Wagner 1985) at 20 °C, 0 to 5000 psi, within 0.03 %"
+OXYGEN_COMPRESSIBILITY = tuple(
+    Sourced(Decimal(value), f"per (1000 psi)^{power}", _FITTED, "arithmetic")
+    for power, value in enumerate(("-0.0478809", "0.00519196", "0.00208715", "-0.000223921"), 1)
+)
+"""How compressed oxygen departs from proportion: Z = 1 + a·p + b·p² + c·p³ + d·p⁴, p a gauge's."""
+
 OXYGEN_RESERVE_PSI = Sourced(
     Decimal("200"), "psi", "US respiratory-care teaching, many places alike", "weak"
 )

@@ -19,7 +19,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "case": ("case", "Log a case, or begin and end one live."),
     "absorbent": ("supplies", "Absorbent changes."),
     "agent": ("supplies", "Vaporizer fills and level readings."),
-    "oxygen": ("supplies", "Oxygen gauges and cylinder changes."),
+    "oxygen": ("oxygen", "Oxygen gauges and cylinder changes."),
     "charcoal": ("supplies", "Charcoal canisters: change and weight."),
     "ready": ("ready", "May this machine be used for the next patient?"),
     "setup": ("setup", "Circuit, bag, flows, oxygen and agent for a patient."),

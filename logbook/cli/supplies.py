@@ -1,6 +1,5 @@
-"""What is used up: absorbent, agent, oxygen, charcoal."""
+"""What is used up: absorbent, agent, charcoal."""
 
-from decimal import ROUND_FLOOR
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -9,15 +8,13 @@ from logbook.cli.options import (
     DURATION,
     FILLED,
     FLOW,
-    GAUGE,
     MASS,
-    NUMBER,
     PERCENT,
     VOLUME,
     json_option,
     signed,
 )
-from logbook.vocabulary import AGENTS, CYLINDER_SIZES
+from logbook.vocabulary import AGENTS
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -182,138 +179,6 @@ def agent_use(name: str, dial: Any, flow: Any, lasted: int, as_json: bool) -> No
     used = format_decimal(used_ml, 1)
     told = f"{name} at {setting} for {duration_text(lasted)}: about {used} mL of liquid."
     click.echo(wrapped(told))
-
-
-@click.group()
-def oxygen() -> None:
-    """Oxygen: gauges and cylinders.
-
-    \b
-    Examples:
-      logbook oxygen read bay1 --cylinder 1500psi --pipeline 50psi --by KO
-      logbook oxygen left --size E --gauge 1500psi --flow 2L/min
-    """
-
-
-def _gauge_lines(desk: "Desk", cylinder_psi: Any, machine: str) -> Any:
-    """A cylinder under the limit is said at once; then the use seen beside that reckoned."""
-
-    def then(book: Any, saved: Any) -> list[str]:
-        from logbook.answers.drift import oxygen_compared
-        from logbook.answers.item import ask
-        from logbook.answers.moment import moment_at
-        from logbook.sheets.units import drift_lines
-
-        asked = ask(book.connection, moment_at(desk.now(), book.zone))
-        low_psi = asked.rules.for_machine(machine)["cylinder-low"]
-        low = cylinder_psi is not None and cylinder_psi < low_psi
-        lines = [f"The cylinder is below {low_psi} psi: replace it."] if low else []
-        return lines + drift_lines(oxygen_compared(asked, machine), saved.entry.seq, "L")
-
-    return then
-
-
-@oxygen.command("read")
-@click.argument("machine")
-@click.option("--cylinder", type=GAUGE, help="Cylinder gauge: 1500psi or 100bar.")
-@click.option("--pipeline", type=GAUGE, help="Pipeline or regulator gauge: 50psi.")
-@signed
-@click.pass_obj
-def oxygen_read(
-    desk: "Desk", machine: str, cylinder: Any, pipeline: Any, at: str | None, by: str | None
-) -> None:
-    """Record the gauges.
-
-    \b
-    Examples:
-      logbook oxygen read bay1 --cylinder 1500psi --by KO
-      logbook oxygen read bay1 --cylinder 100bar --pipeline 50psi --by KO
-    """
-    from logbook.entries.supplies import OxygenReading
-
-    body = OxygenReading.of(machine=machine, cylinder_psi=cylinder, pipeline_psi=pipeline)
-    desk.record(body, at=at, by=by, then=_gauge_lines(desk, cylinder, machine))
-
-
-@oxygen.command("change")
-@click.argument("machine")
-@click.option("--size", type=click.Choice(CYLINDER_SIZES), help="Cylinder size.")
-@click.option("--cylinder", type=GAUGE, help="Gauge of the new cylinder: 2000psi.")
-@signed
-@click.pass_obj
-def oxygen_change(
-    desk: "Desk", machine: str, size: str | None, cylinder: Any, at: str | None, by: str | None
-) -> None:
-    """Record another oxygen cylinder.
-
-    \b
-    Examples:
-      logbook oxygen change bay1 --size E --cylinder 2000psi --by KO
-      logbook oxygen change bay1 --by KO
-    """
-    from logbook.entries.supplies import CylinderChange
-
-    body = CylinderChange.of(machine=machine, size=size, cylinder_psi=cylinder)
-    desk.record(body, at=at, by=by, then=_gauge_lines(desk, cylinder, machine))
-
-
-@oxygen.command("left")
-@click.option("--size", type=click.Choice(CYLINDER_SIZES), help="Cylinder size.")
-@click.option("--gauge", type=GAUGE, required=True, help="What the gauge shows: 500psi.")
-@click.option("--flow", type=FLOW, required=True, help="Oxygen flow: 6L/min.")
-@click.option("--reserve", type=GAUGE, help="Pressure not counted on; 200psi unless told.")
-@click.option("--factor", type=NUMBER, help="Litres per psi, instead of the size's own.")
-@click.option("--full", metavar="VOLUME@PRESSURE", help="What it holds full: 660L@1900psi.")
-@json_option
-def oxygen_left(
-    size: str | None, gauge: Any, flow: Any, reserve: Any, factor: Any, full: str | None,
-    as_json: bool,
-) -> None:  # fmt: skip
-    """How many whole minutes a cylinder lasts, rounded down. Needs no ledger.
-
-    \b
-    Examples:
-      logbook oxygen left --size E --gauge 1500psi --flow 2L/min
-      logbook oxygen left --full 660L@1900psi --gauge 500psi --flow 6L/min --reserve 0psi
-    """
-    from logbook.arithmetic.constants import OXYGEN_RESERVE_PSI
-    from logbook.arithmetic.oxygen import minutes_left
-    from logbook.cli.desk import show_json
-    from logbook.sheets.layout import wrapped
-    from logbook.units import format_decimal
-
-    reserve_psi = OXYGEN_RESERVE_PSI.value if reserve is None else reserve
-    usable_l = _usable_l(size, gauge, reserve_psi, factor, full)
-    minutes = minutes_left(usable_l, flow)
-    if as_json:
-        show_json("oxygen-left/1", minutes=minutes, usable_l=usable_l, reserve_psi=reserve_psi)
-        return
-    kept = format_decimal(reserve_psi)
-    litres = format_decimal(usable_l, 1, ROUND_FLOOR)
-    click.echo(wrapped(f"About {minutes} min: {litres} L above the reserve of {kept} psi."))
-
-
-def _usable_l(size: str | None, gauge: Any, reserve: Any, factor: Any, full: str | None) -> Any:
-    """The litres above the reserve, by the one way of reckoning that was named."""
-    import re
-
-    from logbook.arithmetic import oxygen as sums
-    from logbook.units import parse_pressure_psi, parse_volume_ml
-
-    if factor is not None and full is not None:
-        raise click.UsageError("give --factor or --full, not both")
-    if full is not None:
-        told = re.fullmatch(r"([^@]+)@([^@]+)", full)
-        if told is None:
-            raise click.UsageError(f"--full {full} is not VOLUME@PRESSURE, such as 660L@1900psi")
-        full_l = parse_volume_ml(told[1], "full volume") / 1000
-        full_psi = parse_pressure_psi(told[2], "full pressure")
-        return sums.contents_by_full_volume_l(gauge, full_l, full_psi, reserve)
-    if factor is not None:
-        return sums.contents_by_factor_l(factor, gauge, reserve)
-    if size is None:
-        raise click.UsageError("give the cylinder's --size, or --factor, or --full")
-    return sums.contents_l(size, gauge, reserve)
 
 
 @click.group()

@@ -9,6 +9,7 @@ from logbook.ledger.store import Entry
 from logbook.limits import LIMITS
 from logbook.times import duration_text, local_text
 from logbook.units import format_decimal
+from logbook.vocabulary import size_words
 
 YES_OR_NO = "yes=1 no=0"
 """The unit of a limit that is a switch, in the table of limits."""
@@ -153,7 +154,7 @@ def _oxygen(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     size = getattr(body, "size", None)
     return _joined(
         f"{body.machine} oxygen " + ("cylinder changed" if changed else "read"),
-        f"size {size}" if size else None,
+        size_words(size) if size else None,
         _amount(body.cylinder_psi, "psi", "cylinder "),
         _amount(getattr(body, "pipeline_psi", None), "psi", "pipeline "),
     )

@@ -194,7 +194,7 @@ def test_a_level_above_the_one_before_means_that_a_fill_is_not_recorded(say: Say
 def test_a_cylinder_below_the_limit_is_told_at_once(say: Say) -> None:
     told(
         say("oxygen change bay1 --size E --cylinder 1900psi --at 8:00"),
-        "Saved entry 6: bay1 oxygen cylinder changed, size E, cylinder 1900 psi, "
+        "Saved entry 6: bay1 oxygen cylinder changed, US size E, cylinder 1900 psi, "
         "2026-03-06 08:00 by KO.",
     )
     told(
@@ -207,7 +207,7 @@ def test_a_cylinder_below_the_limit_is_told_at_once(say: Say) -> None:
     assert below.out.splitlines()[1] == "The cylinder is below 200 psi: replace it."
     fresh = say("oxygen change bay1 --size E --cylinder 10bar --at 11:00")
     assert fresh.out.splitlines() == [
-        "Saved entry 9: bay1 oxygen cylinder changed, size E, cylinder 145.04 psi, "
+        "Saved entry 9: bay1 oxygen cylinder changed, US size E, cylinder 145.04 psi, "
         "2026-03-06 11:00 by KO.",
         "The cylinder is below 200 psi: replace it.",
     ]
@@ -652,7 +652,7 @@ def test_the_small_sums_need_no_ledger(say: Say, monkeypatch: pytest.MonkeyPatch
     )
     told(
         say("oxygen left --full 660L@1900psi --gauge 500psi --flow 6L/min --reserve 0psi"),
-        "About 28 min: 173.6 L above the reserve of 0 psi.",
+        "About 27 min: 166.8 L above the reserve of 0 psi, by 660L@1900psi when full.",
     )
     assert say("setup --weight 12kg").code == 0
     used = say("agent use --agent isoflurane --dial 2 --flow 1L/min --for 60min --json").json

@@ -1,0 +1,168 @@
+"""Oxygen: what the gauges show, another cylinder, and how long one lasts."""
+
+from decimal import ROUND_FLOOR
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from logbook.cli.options import FLOW, GAUGE, NUMBER, VOLUME, json_option, signed
+from logbook.vocabulary import CYLINDER_SIZES, size_words
+
+if TYPE_CHECKING:
+    from logbook.cli.desk import Desk
+
+
+size_option = click.option(
+    "--size",
+    type=click.Choice(CYLINDER_SIZES, case_sensitive=False),
+    help="Size by its letter in the United States; elsewhere give --water.",
+)
+water_option = click.option(
+    "--water", type=VOLUME, metavar="VOLUME", help="Water volume stamped on the cylinder: 4.7L."
+)
+
+
+@click.group()
+def oxygen() -> None:
+    """Oxygen: gauges and cylinders.
+
+    \b
+    Examples:
+      logbook oxygen read bay1 --cylinder 1500psi --pipeline 50psi --by KO
+      logbook oxygen left --water 4.7L --gauge 105bar --flow 2L/min
+    """
+
+
+def _gauge_lines(desk: "Desk", cylinder_psi: Any, machine: str) -> Any:
+    """A cylinder under the limit is said at once; then the use seen beside that reckoned."""
+
+    def then(book: Any, saved: Any) -> list[str]:
+        from logbook.answers.drift import oxygen_compared
+        from logbook.answers.item import ask
+        from logbook.answers.moment import moment_at
+        from logbook.sheets.units import drift_lines
+
+        asked = ask(book.connection, moment_at(desk.now(), book.zone))
+        low_psi = asked.rules.for_machine(machine)["cylinder-low"]
+        low = cylinder_psi is not None and cylinder_psi < low_psi
+        lines = [f"The cylinder is below {low_psi} psi: replace it."] if low else []
+        return lines + drift_lines(oxygen_compared(asked, machine), saved.entry.seq, "L")
+
+    return then
+
+
+@oxygen.command("read")
+@click.argument("machine")
+@click.option("--cylinder", type=GAUGE, help="Cylinder gauge: 1500psi or 100bar.")
+@click.option("--pipeline", type=GAUGE, help="Pipeline or regulator gauge: 50psi.")
+@signed
+@click.pass_obj
+def oxygen_read(
+    desk: "Desk", machine: str, cylinder: Any, pipeline: Any, at: str | None, by: str | None
+) -> None:
+    """Record the gauges.
+
+    \b
+    Examples:
+      logbook oxygen read bay1 --cylinder 1500psi --by KO
+      logbook oxygen read bay1 --cylinder 100bar --pipeline 50psi --by KO
+    """
+    from logbook.entries.supplies import OxygenReading
+
+    body = OxygenReading.of(machine=machine, cylinder_psi=cylinder, pipeline_psi=pipeline)
+    desk.record(body, at=at, by=by, then=_gauge_lines(desk, cylinder, machine))
+
+
+@oxygen.command("change")
+@click.argument("machine")
+@size_option
+@click.option("--cylinder", type=GAUGE, help="Gauge of the new cylinder: 2000psi.")
+@signed
+@click.pass_obj
+def oxygen_change(
+    desk: "Desk", machine: str, size: str | None, cylinder: Any, at: str | None, by: str | None
+) -> None:
+    """Record another oxygen cylinder.
+
+    \b
+    Examples:
+      logbook oxygen change bay1 --size E --cylinder 2000psi --by KO
+      logbook oxygen change bay1 --by KO
+    """
+    from logbook.entries.supplies import CylinderChange
+
+    body = CylinderChange.of(machine=machine, size=size, cylinder_psi=cylinder)
+    desk.record(body, at=at, by=by, then=_gauge_lines(desk, cylinder, machine))
+
+
+@oxygen.command("left")
+@size_option
+@water_option
+@click.option("--gauge", type=GAUGE, required=True, help="What the gauge shows: 500psi.")
+@click.option("--flow", type=FLOW, required=True, help="Oxygen flow: 6L/min.")
+@click.option("--reserve", type=GAUGE, help="Pressure not counted on; 200psi unless told.")
+@click.option("--factor", type=NUMBER, help="Litres per psi, instead of the size's own.")
+@click.option("--full", metavar="VOLUME@PRESSURE", help="What it holds full: 660L@1900psi.")
+@json_option
+def oxygen_left(
+    size: str | None, water: Any, gauge: Any, flow: Any, reserve: Any, factor: Any,
+    full: str | None, as_json: bool,
+) -> None:  # fmt: skip
+    """How many whole minutes a cylinder lasts, rounded down. Needs no ledger.
+
+    \b
+    Examples:
+      logbook oxygen left --water 4.7L --gauge 105bar --flow 2L/min
+      logbook oxygen left --size E --gauge 1500psi --flow 2L/min
+    """
+    from logbook.arithmetic.constants import OXYGEN_RESERVE_PSI
+    from logbook.arithmetic.oxygen import minutes_left
+    from logbook.cli.desk import show_json
+    from logbook.sheets.layout import wrapped
+    from logbook.units import format_decimal
+
+    reserve_psi = OXYGEN_RESERVE_PSI.value if reserve is None else reserve
+    usable_l, rests_on = _usable_l(size, water, gauge, reserve_psi, factor, full)
+    minutes = minutes_left(usable_l, flow)
+    if as_json:
+        show_json(
+            "oxygen-left/1", minutes=minutes, usable_l=usable_l, reserve_psi=reserve_psi,
+            rests_on=rests_on,
+        )  # fmt: skip
+        return
+    kept = format_decimal(reserve_psi)
+    litres = format_decimal(usable_l, 1, ROUND_FLOOR)
+    told = f"About {minutes} min: {litres} L above the reserve of {kept} psi, by {rests_on}."
+    click.echo(wrapped(told))
+
+
+def _usable_l(
+    size: str | None, water: Any, gauge: Any, reserve: Any, factor: Any, full: str | None
+) -> tuple[Any, str]:
+    """The litres above the reserve, by the one way of reckoning that was named, and its name."""
+    import re
+
+    from logbook.arithmetic import oxygen as sums
+    from logbook.units import format_decimal, parse_pressure_psi, parse_volume_ml
+
+    ways = {"--water": water, "--factor": factor, "--full": full}
+    given = [name for name, value in ways.items() if value is not None]
+    if len(given) > 1:
+        raise click.UsageError(f"give {' or '.join(given)}, not both")
+    if water is not None:
+        litres = water / 1000
+        usable_l = sums.contents_by_water_l(litres, gauge, reserve)
+        return usable_l, f"its water volume of {format_decimal(litres)} L"
+    if full is not None:
+        told = re.fullmatch(r"([^@]+)@([^@]+)", full)
+        if told is None:
+            raise click.UsageError(f"--full {full} is not VOLUME@PRESSURE, such as 660L@1900psi")
+        full_l = parse_volume_ml(told[1], "full volume") / 1000
+        full_psi = parse_pressure_psi(told[2], "full pressure")
+        return sums.contents_by_full_volume_l(gauge, full_l, full_psi, reserve), f"{full} when full"
+    if factor is not None:
+        usable_l = sums.contents_by_factor_l(factor, gauge, reserve)
+        return usable_l, f"{format_decimal(factor)} L/psi"
+    if size is None:
+        raise click.UsageError("give the cylinder's --water, or --size, --factor or --full")
+    return sums.contents_l(size, gauge, reserve), size_words(size)
