@@ -192,12 +192,12 @@ def _utc_of_offset(wall: datetime, offset: str, text: str, what: str) -> datetim
         return wall.replace(tzinfo=UTC)
     digits = offset[1:].replace(":", "").ljust(6, "0")
     hours, minutes, seconds = int(digits[:2]), int(digits[2:4]), int(digits[4:])
+    ahead = timedelta(hours=hours, minutes=minutes, seconds=seconds)
     # No zone of the world lies further from UTC than 14 hours.
-    if hours * 60 + minutes > 14 * 60 or minutes > 59 or seconds > 59:
+    if ahead > timedelta(hours=14) or minutes > 59 or seconds > 59:
         raise InputError(
             f"{what} {shown(text)} has no possible offset; write it like 2026-11-01 01:30-06:00"
         )
-    ahead = timedelta(hours=hours, minutes=minutes, seconds=seconds)
     place = timezone(-ahead if offset[0] == "-" else ahead)
     return wall.replace(tzinfo=place).astimezone(UTC)
 

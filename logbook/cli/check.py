@@ -38,10 +38,8 @@ def check(
     from logbook.answers.checking import check_body, to_walk
     from logbook.answers.moment import moment_at
     from logbook.cli.desk import signature
-    from logbook.entries.book import Note
     from logbook.errors import EXIT_ATTENTION, EXIT_DONE
-    from logbook.ledger.store import Draft, new_id
-    from logbook.recording.refusals import refuse_nonsense
+    from logbook.recording.refusals import refuse_beforehand
     from logbook.sheets.check_text import consequences
 
     initials = signature(by)
@@ -50,8 +48,7 @@ def check(
         moment = moment_at(happened_at, book.zone)
         walk = to_walk(book.connection, moment, machine, list_name)
         # A walk takes minutes: what would be refused after it is refused before it.
-        trial = Draft(Note(unit=machine, text="trial"), happened_at, initials, new_id())
-        refuse_nonsense(book.connection, trial, desk.now())
+        refuse_beforehand(book.connection, machine, happened_at, initials, desk.now())
     if answers is not None:
         from logbook.cli.answers_file import read_answers
 

@@ -2,20 +2,24 @@
 
 import json
 import re
+from contextlib import suppress
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import (
-    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
     Field,
+    GetCoreSchemaHandler,
     PlainSerializer,
     StringConstraints,
     ValidationError,
 )
+from pydantic_core import CoreSchema
+from pydantic_core.core_schema import no_info_after_validator_function
 
 from logbook import vocabulary
 from logbook.entries.explaining import INITIALS, TAG, explain, field_misfit
@@ -37,20 +41,29 @@ def _exact(value: object) -> Decimal:
     return Decimal(text)
 
 
-def _within(bounds: Bounds) -> AfterValidator:
-    low, high = bounds.least, bounds.most
+@dataclass(frozen=True, slots=True)
+class Within:
+    """What holds a number between its bounds; it stands in the field's own annotation."""
 
-    def check(value: Decimal) -> Decimal:
-        if not low <= value <= high:
-            raise field_misfit(f"must lie between {low:f} and {high:f} {bounds.unit}".rstrip())
+    bounds: Bounds
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """How pydantic calls it: after the number was read."""
+        return no_info_after_validator_function(self._checked, handler(source))
+
+    def _checked(self, value: Decimal) -> Decimal:
+        least, most, unit, _ = self.bounds
+        if not least <= value <= most:
+            raise field_misfit(f"must lie between {least:f} and {most:f} {unit}".rstrip())
         return value
-
-    return AfterValidator(check)
 
 
 def _instant(value: object) -> datetime:
     if isinstance(value, str) and value.endswith("Z"):
-        value = datetime.fromisoformat(value)
+        with suppress(ValueError):
+            value = datetime.fromisoformat(value)
     if not isinstance(value, datetime) or value.tzinfo is None or value.microsecond:
         raise field_misfit("must be an instant in whole seconds such as 2026-03-02T14:30:00Z")
     if not FIRST_YEAR <= value.year <= LAST_YEAR:
@@ -69,23 +82,23 @@ def _day(value: object) -> object:
 _TEXT = PlainSerializer(lambda value: format(value, "f"), return_type=str)
 Amount = Annotated[Decimal, BeforeValidator(_exact), _TEXT]
 """A number stored as the text ``"3.5"``: JSON's own numbers would come back rounded."""
-Positive = Annotated[Amount, _within(vocabulary.POSITIVE)]
-NotNegative = Annotated[Amount, _within(vocabulary.NOT_NEGATIVE)]
-WeightG = Annotated[Amount, _within(vocabulary.WEIGHT_G)]
+Positive = Annotated[Amount, Within(vocabulary.POSITIVE)]
+NotNegative = Annotated[Amount, Within(vocabulary.NOT_NEGATIVE)]
+WeightG = Annotated[Amount, Within(vocabulary.WEIGHT_G)]
 """A patient's weight."""
-ChargeG = Annotated[Amount, _within(vocabulary.CHARGE_G)]
+ChargeG = Annotated[Amount, Within(vocabulary.CHARGE_G)]
 """Absorbent in a canister."""
-CapacityMl = Annotated[Amount, _within(vocabulary.CAPACITY_ML)]
+CapacityMl = Annotated[Amount, Within(vocabulary.CAPACITY_ML)]
 """What a vaporizer holds when it is full."""
-LiquidMl = Annotated[Amount, _within(vocabulary.LIQUID_ML)]
+LiquidMl = Annotated[Amount, Within(vocabulary.LIQUID_ML)]
 """Agent in a vaporizer."""
-GaugePsi = Annotated[Amount, _within(vocabulary.GAUGE_PSI)]
+GaugePsi = Annotated[Amount, Within(vocabulary.GAUGE_PSI)]
 """A gauge of oxygen."""
-FlowMlMin = Annotated[Amount, _within(vocabulary.FLOW_ML_MIN)]
+FlowMlMin = Annotated[Amount, Within(vocabulary.FLOW_ML_MIN)]
 """A flow of fresh gas."""
-DialPercent = Annotated[Amount, _within(vocabulary.DIAL_PERCENT)]
+DialPercent = Annotated[Amount, Within(vocabulary.DIAL_PERCENT)]
 """A vaporizer's dial."""
-OutputPercent = Annotated[Amount, _within(vocabulary.OUTPUT_PERCENT)]
+OutputPercent = Annotated[Amount, Within(vocabulary.OUTPUT_PERCENT)]
 """A vaporizer's output as measured."""
 Instant = Annotated[datetime, BeforeValidator(_instant), PlainSerializer(utc_text, return_type=str)]
 IsoDay = Annotated[date, BeforeValidator(_day)]
@@ -98,7 +111,6 @@ Words = Annotated[
 ]
 Seq = Annotated[int, Field(gt=0)]
 """The number of an entry."""
-
 
 NAMES = ("machine", "vaporizer", "unit")
 """The fields that name a thing by its tag; a ``unit`` is a machine or a vaporizer."""

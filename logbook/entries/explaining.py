@@ -43,14 +43,15 @@ WOULD_DO: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
     "string_too_short": lambda _: "fill it in",
     "string_too_long": lambda at: f"must have at most {at['max_length']} characters",
     "string_pattern_mismatch": lambda at: _PATTERNS[at["pattern"]],
-    "string_type": lambda _: "must be text",
+    **dict.fromkeys(("string_type", "string_unicode"), lambda _: "must be text"),
     "literal_error": lambda at: f"must be {at['expected']}",
     "extra_forbidden": lambda _: "there is no such field",
     "greater_than": lambda at: f"must be above {at['gt']}",
     "greater_than_equal": lambda at: f"must be at least {at['ge']}",
     "less_than_equal": lambda at: f"must be at most {at['le']}",
     **dict.fromkeys(
-        ("int_type", "int_parsing", "int_parsing_size", "int_from_float"), lambda _: _WHOLE_NUMBER
+        ("int_type", "int_parsing", "int_parsing_size", "int_from_float", "finite_number"),
+        lambda _: _WHOLE_NUMBER,
     ),
     **dict.fromkeys(("bool_type", "bool_parsing"), lambda _: "must be true or false"),
     **dict.fromkeys(
@@ -112,5 +113,5 @@ def _named(loc: tuple[int | str, ...]) -> tuple[str, str]:
             continue
         end = next((end for end in UNITS if part.endswith(end)), "")
         unit = UNITS.get(end, "")
-        words.insert(0, part.removesuffix(end).replace("_", " "))
+        words.insert(0, shown(part.removesuffix(end).replace("_", " ")))
     return " of ".join(words) or "entry", unit

@@ -16,7 +16,7 @@ from logbook.ledger.store import Draft, head, new_id, stored_rows
 from logbook.projections.tables import note
 from logbook.recording import record as recording
 from logbook.recording.opening import Book, reading, writing
-from logbook.recording.record import found, name_person
+from logbook.recording.record import found, name_person, record
 from tests.conftest import NOW, ZONE
 from tests.ledger.scribe import Scribe
 
@@ -85,6 +85,14 @@ def test_a_retry_is_recognised_though_its_now_has_moved_on(tell: Scribe) -> None
     first = tell.save(Note(text="x"), AT, draft_id=ID)
     again = tell.save(Note(text="x"), "2026-03-02 08:01", draft_id=ID)
     assert (again.again, again.entry) == (True, first.entry)
+
+
+def test_a_clock_that_went_back_is_told_and_one_that_stands_still_is_not(book: Book) -> None:
+    def went_back(seconds: int) -> bool:
+        draft = Draft(Note(text="x"), NOW, "KO", new_id())
+        return record(book, draft, NOW + timedelta(seconds=seconds)).clock_went_back
+
+    assert [went_back(after) for after in (0, 0, 1, 0)] == [False, False, False, True]
 
 
 def test_nothing_is_saved_where_a_later_step_fails(

@@ -233,6 +233,15 @@ def test_a_wall_time_that_comes_twice_is_refused_and_the_offset_settles_it() -> 
     assert at(second) - at(first) == timedelta(hours=1)
 
 
+@pytest.mark.parametrize("sign", ["+", "-"])
+def test_an_offset_of_fourteen_hours_is_read_and_none_beyond(sign: str) -> None:
+    ahead = timedelta(hours=14 if sign == "+" else -14)
+    assert at(f"2026-11-01 01:30{sign}14:00") == at("2026-11-01 01:30Z") - ahead
+    for beyond in ("14:01", "14:00:01", "13:60"):
+        with pytest.raises(InputError, match="has no possible offset"):
+            at(f"2026-11-01 01:30{sign}{beyond}")
+
+
 def test_the_hour_around_a_change_is_read_up_to_its_edges() -> None:
     assert utc_text(at("2026-03-08 01:59:59")) == "2026-03-08T07:59:59Z"
     assert utc_text(at("2026-03-08 03:00")) == "2026-03-08T08:00:00Z"

@@ -252,6 +252,8 @@ def test_an_error_sentence_stays_on_one_line_and_short_whatever_was_typed() -> N
     assert len(str(refusal.value)) < 250
     assert str(refusal.value).isprintable()
     assert shown("a\x1bb\nc") == "a?b?c"
+    assert shown("x" * 40) == "x" * 40
+    assert shown("x" * 41) == "x" * 37 + "..."
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from sqlalchemy import Connection, func, select
 from logbook.errors import Act, InputError
 from logbook.projections import tables
 from logbook.projections.lookup import cases_between, running_case
-from logbook.recording.refusals.claim import Claim
+from logbook.recording.refusals.claim import Claim, refuse_time
 from logbook.vocabulary import LONGEST_CASE_S
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ def case(claim: "Claim[Case]") -> None:
     _refuse_span(claim, claim.at_s, end_s)
     _refuse_overlap(claim, body.machine, claim.at_s, end_s, claim.own)
     _refuse_long_segments(body.segments, end_s - claim.at_s)
-    claim.refuse_time(body.ended_at, "end")
+    refuse_time(claim.connection, body.ended_at, claim.now, "end")
 
 
 def case_begin(claim: "Claim[CaseBegin]") -> None:

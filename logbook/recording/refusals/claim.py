@@ -8,7 +8,7 @@ from sqlalchemy import Connection
 
 from logbook.errors import InputError
 from logbook.projections.lookup import clinic_zone
-from logbook.times import utc_text
+from logbook.times import utc_from_epoch_s, utc_text
 
 if TYPE_CHECKING:
     from logbook.entries.base import Body
@@ -40,22 +40,24 @@ class Claim(Generic[B_co]):
         """When it is said to have happened, in seconds since 1970."""
         return int(self.at.timestamp())
 
-    def local(self, at: datetime | int) -> str:
-        """An instant, or seconds since 1970, as the clinic's wall time."""
-        moment = datetime.fromtimestamp(at, UTC) if isinstance(at, int) else at
-        return moment.astimezone(clinic_zone(self.connection)).strftime("%Y-%m-%d %H:%M")
+    def local(self, at_s: int) -> str:
+        """Seconds since 1970 as the clinic's wall time."""
+        return local_text(self.connection, utc_from_epoch_s(at_s))
 
-    def refuse_time(self, at: datetime, what: str = "time") -> None:
-        """Refuse an instant that lies ahead of the clock, or long before any ledger.
 
-        Raises:
-            InputError: it names the time and what would do.
-        """
-        if at > self.now + CLOCK_SLACK:
-            raise InputError(
-                f"the {what} {self.local(at)} lies in the future", "give a time up to now"
-            )
-        if at < EARLIEST:
-            raise InputError(
-                f"the {what} {utc_text(at)} lies before the year 2000", "check the date"
-            )
+def refuse_time(connection: Connection, at: datetime, now: datetime, what: str = "time") -> None:
+    """Refuse an instant that lies ahead of the clock, or long before any ledger.
+
+    Raises:
+        InputError: it names the time and what would do.
+    """
+    if at > now + CLOCK_SLACK:
+        when = local_text(connection, at)
+        raise InputError(f"the {what} {when} lies in the future", "give a time up to now")
+    if at < EARLIEST:
+        raise InputError(f"the {what} {utc_text(at)} lies before the year 2000", "check the date")
+
+
+def local_text(connection: Connection, at: datetime) -> str:
+    """An instant as the clinic's wall time."""
+    return at.astimezone(clinic_zone(connection)).strftime("%Y-%m-%d %H:%M")

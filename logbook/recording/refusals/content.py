@@ -31,6 +31,7 @@ def refuse_content(claim: Claim[Any]) -> None:
     """
     kind = claim.body.kind
     if kind not in equipment.BRINGS_ITS_UNIT:
-        equipment.refuse_names(claim)
+        in_use = kind != "machine_retirement"
+        equipment.refuse_names(claim.connection, claim.body.names(), claim.at_s, in_use=in_use)
     if kind in REFUSALS:
         REFUSALS[kind](claim)

@@ -8,7 +8,7 @@ from logbook.errors import Act, InputError, NotKnown
 from logbook.ledger.store import Entry, read_entry
 from logbook.projections import tables
 from logbook.projections.project import NEVER_CORRECTED, counting
-from logbook.recording.refusals.claim import Claim
+from logbook.recording.refusals.claim import Claim, refuse_time
 from logbook.recording.refusals.content import refuse_content
 from logbook.recording.refusals.equipment import BRINGS_ITS_UNIT
 
@@ -34,7 +34,7 @@ def correction(claim: "Claim[Correction]") -> None:
     if body.body is None or body.happened_at is None:
         return
     content = model(target.kind).of(**body.body)
-    claim.refuse_time(body.happened_at)
+    refuse_time(claim.connection, body.happened_at, claim.now)
     refuse_content(Claim(claim.connection, content, body.happened_at, claim.now, own=target.seq))
 
 

@@ -1,8 +1,9 @@
 """Machines and vaporizers: that they are there, under tags of their own, and where they stand."""
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from sqlalchemy import select
+from sqlalchemy import Connection, select
 
 from logbook.errors import InputError, NotKnown
 from logbook.projections import tables
@@ -15,7 +16,8 @@ from logbook.projections.lookup import (
     running_case,
     vaporizer_views,
 )
-from logbook.recording.refusals.claim import Claim
+from logbook.recording.refusals.claim import Claim, local_text
+from logbook.times import utc_from_epoch_s
 from logbook.units import shown
 
 if TYPE_CHECKING:
@@ -27,29 +29,28 @@ BRINGS_ITS_UNIT = frozenset({"machine", "vaporizer"})
 """The kinds that name a unit which is not there before them."""
 
 
-def refuse_names(claim: "Claim[Body]") -> None:
-    """Refuse a body about a machine, vaporizer or unit that is not there, or was retired before.
+def refuse_names(
+    connection: Connection, names: Mapping[str, str], at_s: int, *, in_use: bool = True
+) -> None:
+    """Refuse a machine, vaporizer or unit that is not there, or not ``in_use`` at ``at_s``.
 
     Raises:
         NotKnown: it names the tag, and those that are known.
         InputError: the machine was retired by then.
     """
-    names = claim.body.names()
     if not names:
         return
-    machines = machine_views(claim.connection, FOREVER_S)
-    vaporizers = vaporizer_views(claim.connection, FOREVER_S) if names.keys() != {"machine"} else {}
+    machines = machine_views(connection, FOREVER_S)
+    vaporizers = vaporizer_views(connection, FOREVER_S) if names.keys() != {"machine"} else {}
     known = {"machine": [*machines], "vaporizer": [*vaporizers], "unit": [*machines, *vaporizers]}
     for field, tag in names.items():
         if tag not in known[field]:
             raise NotKnown(field, shown(tag), sorted(known[field]))
         retired_s = machines[tag].retired_s if tag in machines else None
-        if retired_s is None or claim.body.kind == "machine_retirement":
-            continue
-        if claim.at_s >= retired_s:
+        if in_use and retired_s is not None and at_s >= retired_s:
+            when = local_text(connection, utc_from_epoch_s(retired_s))
             raise InputError(
-                f"machine {tag} was retired on {claim.local(retired_s)}",
-                "give an earlier time or another machine",
+                f"machine {tag} was retired on {when}", "give an earlier time or another machine"
             )
 
 
