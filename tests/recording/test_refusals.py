@@ -13,6 +13,7 @@ from logbook.errors import InputError
 from logbook.ledger.store import Draft, head, new_id
 from logbook.recording.opening import writing
 from logbook.recording.record import record
+from logbook.recording.refusals import refuse_beforehand
 from tests.ledger.scribe import Scribe, denver
 from tests.ledger.weeks import LIST
 
@@ -68,6 +69,25 @@ def test_a_time_before_2000_is_refused(tell: Scribe, refused) -> None:
     assert refused(tell, "note", datetime(1999, 12, 31, 23, 59, 59, tzinfo=UTC), text="x") == (
         "the time 1999-12-31T23:59:59Z lies before the year 2000; check the date"
     )
+    tell("note", datetime(2000, 1, 1, tzinfo=UTC), text="x")
+
+
+@pytest.mark.parametrize(
+    ("machine", "at", "by", "sentence"),
+    [
+        ("bay1", "2027-01-01 08:00", "KO", "the time 2027-01-01 08:00 lies in the future"),
+        ("bay1", "2026-03-02 08:00", "MM", "nobody here signs as MM; known are KO"),
+        ("bay9", "2026-03-02 08:00", "KO", "there is no machine bay9; known are bay1, bay2"),
+        ("bay2", "2026-03-05 18:00", "KO", "machine bay2 was retired on 2026-03-05 18:00"),
+    ],
+)
+def test_what_would_be_refused_of_anything_is_refused_beforehand(
+    tell: Scribe, refused, machine: str, at: str, by: str, sentence: str
+) -> None:
+    retire(tell, "2026-03-05 18:00", "bay2")
+    now, connection = datetime(2026, 3, 6, 23, 0, tzinfo=UTC), tell.book.connection
+    assert refused(refuse_beforehand, connection, machine, denver(at), by, now).startswith(sentence)
+    refuse_beforehand(connection, "bay2", denver("2026-03-05 17:59"), "KO", now)
 
 
 def test_a_case_that_ends_in_the_future_is_refused(tell: Scribe, refused) -> None:
