@@ -14,6 +14,7 @@ JUDGEMENT = {"limit": "leak-flow", "low": "0", "high": "200", "unit": "mL/min"}
 ANSWER = {
     "item": "leak", "state": "passed", "value": "150", "unit": "mL/min", "held_s": 12,
     "choice": "white", "reason": "seen", "stops": False, "absorbent_due": False,
+    "reads": "cylinder", "tests": "leak",
     "judgement": JUDGEMENT | {"pressure_cmh2o": "30"},
 }  # fmt: skip
 CASE = {
@@ -111,7 +112,7 @@ def _put(body: Any, loc: Loc, value: Any) -> Any:
         return value
     if isinstance(body, list):
         return [_put(one, loc[1:], value) if at == loc[0] else one for at, one in enumerate(body)]
-    return {**body, loc[0]: _put(body[loc[0]], loc[1:], value)}
+    return {**body, loc[0]: _put(body.get(loc[0]), loc[1:], value)}
 
 
 def _parts(annotation: Any) -> Iterator[tuple[Loc, type[Part]]]:

@@ -74,6 +74,7 @@ def test_the_examples_leave_no_field_out_and_fit(kind: str) -> None:
         if field.kind == kind:
             body: Any = FULL[kind]
             for part in field.loc:
+                assert isinstance(body, list) or part in body, f"FULL of fields.py lacks {field}"
                 body = body[part]
 
 
