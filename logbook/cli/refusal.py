@@ -9,7 +9,7 @@ GO_ON = {
     Act.SEE_HISTORY: "; see: logbook history MACHINE",
     Act.SIGN: ", or give --by",
     Act.START_LEDGER: "; start one with: logbook new NAME --timezone ZONE",
-    Act.VERIFY: "; see: logbook verify",
+    Act.VERIFY: ", see: logbook verify",
 }
 """What follows on the sentence, by the act that would do."""
 

@@ -12,6 +12,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import NullPool
 
 from logbook.errors import (
+    Act,
     LedgerError,
     LogbookError,
     MaybeSaved,
@@ -219,6 +220,8 @@ def check_identity(connection: Connection, path: Path) -> bool:
     if version > HEAD:
         raise NewerLedger(
             f"{path} was written by a newer program (ledger version {version}, this one knows "
-            f"{HEAD}); install the newer program, or where there is none, see: logbook verify"
+            f"{HEAD})",
+            "install the newer program, or where there is none",
+            act=Act.VERIFY,
         )
     return bool(version == HEAD)
