@@ -101,7 +101,7 @@ def left_wal(path: Path) -> str | None:
     return (
         f"{wal} was left by another program and would change the ledger; close that program, "
         f"and where the file stays, copy both to another folder, move {wal.name} away, "
-        "and run: logbook verify"
+        "and verify the ledger"
     )
 
 
