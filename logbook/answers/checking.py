@@ -117,7 +117,7 @@ def _item_answer(item: Item, answer: Answer, judged: Judged) -> ItemAnswer:
             pressure_cmh2o=judged.pressure_cmh2o,
         )
     chosen = item.kind == "choice" and judged.state in ("passed", "failed")
-    return ItemAnswer(
+    return ItemAnswer.of(
         item=item.key,
         state=judged.state,
         value=None if answer.value is None or chosen else Decimal(answer.value),

@@ -65,10 +65,10 @@ class Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; click itself would call a reader that went away a failure."""
-        from logbook.cli.failures import ReaderGone, damage_in_words
+        from logbook.cli.failures import ReaderGone, acknowledged, damage_in_words
 
         try:
-            with damage_in_words(ctx):
+            with acknowledged(ctx), damage_in_words(ctx):
                 return super().invoke(ctx)
         except BrokenPipeError as error:
             raise ReaderGone from error

@@ -55,7 +55,7 @@ def demo(desk: "Desk", folder: str | None) -> None:
         pass
     head = f"An invented clinic, {made.entries} entries, as of the end of {made.day}."
     click.echo(f"{wrapped(head)}\n")
-    _show(path, made.day)
+    _show(desk, path, made.day)
     click.echo(f"\nThe demo's ledger is {path}. Try:")
     click.echo(f"  logbook --ledger {path} history bay1")
     click.echo(f"  logbook --ledger {path} due --as-of {made.day} --all")
@@ -75,16 +75,18 @@ def _demo_path(folder: str | None) -> "Path":
     return place / DEMO_NAME
 
 
-def _show(path: "Path", day: "date") -> None:
-    """The board and the week's list of the demo, of which this computer remembers nothing."""
+def _show(desk: "Desk", path: "Path", day: "date") -> None:
+    """The board and the week's list of the demo, of which is remembered only where it lies."""
     from logbook.answers.board import board
     from logbook.answers.due import due
     from logbook.answers.moment import end_of
+    from logbook.ledger.store import ledger_uuid
     from logbook.recording.opening import reading
     from logbook.sheets.board_text import board_text
     from logbook.sheets.due_text import due_text
 
     with reading(path) as book:
+        desk.memory().remember_place(path, ledger_uuid(book.connection))
         moment = end_of(day, book.zone)
         click.echo(board_text(board(book.connection, moment), moment))
         click.echo()

@@ -11,8 +11,8 @@ from logbook.cli.options import (
     MASS,
     PERCENT,
     as_of_option,
-    by_option,
     json_option,
+    recorded,
     signed,
 )
 from logbook.vocabulary import CIRCUITS
@@ -112,7 +112,7 @@ def case() -> None:
 @click.option("--ran", type=DURATION, help="How long it ran: 1h35 or 95min.")
 @_patient
 @settings
-@by_option
+@recorded
 @click.pass_obj
 def case_log(
     desk: "Desk", /, machine: str, began: str, ended: str | None, ran: int | None, circuit: str,

@@ -17,11 +17,14 @@ if TYPE_CHECKING:
 @click.option(
     "--listing-day", type=click.Choice(WEEKDAYS), default="friday", help="Day of the week's list."
 )
+@click.option("--because", help="Why a new ledger starts where another one lay.")
 @click.option(
     "--shared", is_flag=True, help="For a group: its members read and write the file, too."
 )
 @click.pass_obj
-def new(desk: "Desk", name: str, timezone: str, listing_day: str, shared: bool) -> None:
+def new(
+    desk: "Desk", name: str, timezone: str, listing_day: str, because: str | None, shared: bool
+) -> None:  # fmt: skip
     """Start a ledger for a clinic.
 
     \b
@@ -35,23 +38,38 @@ def new(desk: "Desk", name: str, timezone: str, listing_day: str, shared: bool) 
     from logbook.entries.clinic import Clinic
     from logbook.ledger.disk import private_folder
     from logbook.ledger.file import who_shares
-    from logbook.ledger.store import Draft, new_id
+    from logbook.ledger.store import Draft, ledger_uuid, new_id
     from logbook.proof.place import place_warning
+    from logbook.recording.opening import reading
     from logbook.recording.record import found
     from logbook.sheets.layout import wrapped
     from logbook.sheets.sentences import sentence
 
-    body = Clinic.of(name=name, timezone=timezone, listing_day=listing_day)
+    body = Clinic.of(name=name, timezone=timezone, listing_day=listing_day, reason=because)
+    _demand_reason(desk, because)
     if desk.path.parent == own_folder():
         private_folder(desk.path.parent)
     zone, now = ZoneInfo(timezone), desk.now()
     entries = found(desk.path, [Draft(body, now, "", new_id())], zone, now, shared=shared)
+    with reading(desk.path) as book:
+        desk.memory().remember_place(desk.path, ledger_uuid(book.connection))
     click.echo(wrapped(f"Saved entry {entries[0].seq}: {sentence(entries[0], zone)}."))
     if warning := place_warning(desk.path):
         click.echo(f"{warning}.", err=True)
     if shared:
         click.echo(wrapped(who_shares(desk.path)))
     click.echo(f"The ledger is {desk.path}. Next: logbook staff add INITIALS NAME.")
+
+
+def _demand_reason(desk: "Desk", because: str | None) -> None:
+    """Whoever types a path wrongly, or has lost a disk, must not begin anew without noticing."""
+    from logbook.errors import InputError
+
+    if because is None and desk.memory().lay_at(desk.path) and not desk.path.exists():
+        raise InputError(
+            f"another ledger lay at {desk.path} when it was used here before; bring it back with "
+            "logbook restore, or say why a new one starts with --because WHY"
+        )
 
 
 @click.group()

@@ -19,9 +19,10 @@ if TYPE_CHECKING:
     from logbook.proof.seen import Memory
     from logbook.recording.opening import Book
     from logbook.recording.record import Saved
-    from logbook.recording.retry import Pending
+    from logbook.recording.retry import Identity
 
 
+ANOTHER = "If this is another one, add --again."
 CLOCK_WENT_BACK = "This computer's clock stands before the last entry's: check it."
 
 
@@ -55,7 +56,7 @@ class Desk:
     """What a command needs to know of the world."""
 
     path: Path
-    kept: "list[Pending]" = field(default_factory=list)
+    kept: "list[Identity]" = field(default_factory=list)
     """Identities of entries that were not yet told as saved."""
 
     def now(self) -> datetime:
@@ -103,7 +104,7 @@ class Desk:
 
     def _look(self, book: "Book") -> bool:
         """Say it where the ledger does not continue the one used before."""
-        warning = self.memory().look(book.connection)
+        warning = self.memory().look(book.connection, self.path)
         if warning:
             click.echo(f"{warning}; restore the newest copy, or ask who changed it.", err=True)
         return warning is None
@@ -147,35 +148,52 @@ class Desk:
         ``then`` answers the lines that follow from the entry. ``signed`` entries need initials.
         """
         initials = signature(by) if signed else by or ""
-        try:
-            with self.writing() as book:
-                content = body(book) if callable(body) else body
-                saved = self.put(book, content, at=at, by=initials)
-                lines = [saved_line(book, saved), *(then(book, saved) if then else [])]
-                lines += [CLOCK_WENT_BACK] if saved.clock_went_back else []
-        except InputError:
-            self._acknowledged()  # Refused, so that there is nothing to take up again.
-            raise
+        with self.writing() as book:
+            saved = self.put(book, body, at=at, by=initials)
+            lines = [saved_line(book, saved), *(then(book, saved) if then else [])]
+            lines += [ANOTHER] if saved.again else []
+            lines += [CLOCK_WENT_BACK] if saved.clock_went_back else []
         # Said only after the transaction has ended: what is told as saved is on the disk.
         _show(lines)
-        self._acknowledged()
         return saved
 
-    def _acknowledged(self) -> None:
-        for pending in self.kept:
-            pending.acknowledged()
+    def put(
+        self, book: "Book", body: "Body | Callable[[Book], Body]", *, at: str | None, by: str
+    ) -> "Saved":
+        """Save one entry in a transaction that is open already; says nothing yet.
 
-    def put(self, book: "Book", body: "Body", *, at: str | None, by: str) -> "Saved":
-        """Save one entry in a transaction that is open already; says nothing yet."""
-        from logbook.ledger.store import Draft
-        from logbook.recording.record import record
-        from logbook.recording.retry import pending
+        What was recorded already is found before the body is made: a case that has ended can be
+        ended no second time, but the command that ended it can be typed again.
+        """
+        from logbook.ledger.store import Draft, already_recorded, read_entry
+        from logbook.recording.record import Saved, record
 
+        identity = self._identity(book, by, "" if callable(body) else body.canonical())
+        seq = already_recorded(book.connection, identity.draft_id)
+        before = read_entry(book.connection, seq) if seq is not None else None
+        if before is not None:
+            return Saved(before, again=True)
+        content = body(book) if callable(body) else body
         happened_at = self.instant(book, at)
-        words = (str(self.path.absolute()), body.kind, body.canonical(), at or "now", by)
-        identity = pending(own_folder() / "pending", *words)
-        self.kept.append(identity)
-        return record(book, Draft(body, happened_at, by, identity.draft_id), self.now())
+        identity.keep()
+        return record(book, Draft(content, happened_at, by, identity.draft_id), self.now())
+
+    def _identity(self, book: "Book", *more: str) -> "Identity":
+        """The identity of what is typed: its words in whatever order, and ``more``."""
+        from logbook.cli.options import AGAIN
+        from logbook.ledger.store import ledger_uuid
+        from logbook.recording.retry import identity
+
+        ctx = click.get_current_context()
+        words = [f"{name}={value}" for name, value in sorted(ctx.params.items())]
+        found = identity(
+            self.path,
+            ledger_uuid(book.connection),
+            [ctx.command_path, *words, *more],
+            another=ctx.meta.get(AGAIN, False),
+        )
+        self.kept.append(found)
+        return found
 
 
 def _show(lines: list[str]) -> None:
@@ -210,9 +228,13 @@ def ask(question: str, option: str, **more: Any) -> Any:
 def saved_line(book: "Book", saved: "Saved") -> str:
     """One line on what stands in the ledger now."""
     from logbook.sheets.sentences import sentence
+    from logbook.times import local_text
 
-    verb = "Already recorded as entry" if saved.again else "Saved entry"
-    return f"{verb} {saved.entry.seq}: {sentence(saved.entry, book.zone)}."
+    said = sentence(saved.entry, book.zone)
+    if saved.again:
+        recorded = local_text(saved.entry.recorded_at, book.zone)
+        return f"Already recorded as entry {saved.entry.seq} at {recorded}: {said}."
+    return f"Saved entry {saved.entry.seq}: {said}."
 
 
 def show_json(schema: str, **content: Any) -> None:

@@ -9,13 +9,14 @@ from typing import TextIO
 
 import click
 
-from logbook.deed import Deed, watched
+from logbook.deed import Deed, is_done, watched
 from logbook.errors import (
     EXIT_DONE,
     EXIT_FAILED,
     EXIT_USAGE,
     LedgerError,
     LogbookError,
+    MaybeSaved,
     NotSaved,
 )
 
@@ -26,6 +27,31 @@ class ReaderGone(Exception):
 
 _IN_WORDS = (LogbookError, OSError, click.ClickException, click.Abort, click.exceptions.Exit)
 """What is told in words already."""
+
+
+@contextmanager
+def acknowledged(ctx: click.Context) -> Iterator[None]:
+    """Let the identities of entries go once the person knows what became of them.
+
+    They are kept where an entry stands and that could not be shown, or where nobody knows.
+    """
+    try:
+        yield
+    except BrokenPipeError:  # The reader saw as much as he wanted.
+        _acknowledge(ctx)
+        raise
+    except MaybeSaved:
+        raise
+    except BaseException:
+        if not is_done():
+            _acknowledge(ctx)
+        raise
+    _acknowledge(ctx)
+
+
+def _acknowledge(ctx: click.Context) -> None:
+    for identity in getattr(ctx.obj, "kept", ()):
+        identity.acknowledged()
 
 
 @contextmanager

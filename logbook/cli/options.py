@@ -120,6 +120,22 @@ as_of_option = click.option(
 )
 
 
+AGAIN = "logbook.again"
+"""Where a command finds that another entry of the same words is meant."""
+
+
+def recorded(command: F) -> F:
+    """The options of every command that records an entry: who signs, and whether it is another."""
+    again = click.option(
+        "--again",
+        is_flag=True,
+        expose_value=False,
+        callback=lambda ctx, _param, given: ctx.meta.update({AGAIN: given}),
+        help="Another entry, of which all words are the same.",
+    )
+    return by_option(again(command))
+
+
 def signed(command: F) -> F:
-    """The two options of every entry: when it happened, and who signs."""
-    return at_option(by_option(command))
+    """The options of an entry that also says when it happened."""
+    return at_option(recorded(command))

@@ -122,15 +122,9 @@ class Part(BaseModel):
     # Building a model takes longer than writing an entry, so only those in use are built.
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
-
-class Body(Part):
-    """What one entry says, without the header that says who and when."""
-
-    kind: ClassVar[str]
-
     @classmethod
     def of(cls, /, **fields: Any) -> Self:
-        """A body from what a person gave.
+        """A piece from what a person gave.
 
         Raises:
             InputError: a sentence on the first field that does not fit, and all of them as values.
@@ -139,6 +133,12 @@ class Body(Part):
             return cls(**fields)
         except ValidationError as error:
             raise explain(error) from None
+
+
+class Body(Part):
+    """What one entry says, without the header that says who and when."""
+
+    kind: ClassVar[str]
 
     def names(self) -> dict[str, str]:
         """What the entry is about: the tag of a unit, by the field that names it."""

@@ -26,6 +26,8 @@ class Clinic(Body):
     name: Words
     timezone: Annotated[str, AfterValidator(_known_zone)]
     listing_day: Weekday = "friday"
+    reason: Words | None = None
+    """Why a new ledger was started where another one lay."""
 
 
 class Staff(Body):

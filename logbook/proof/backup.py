@@ -159,6 +159,7 @@ def restore(
     with suppress(LogbookError), reading(path) as book:
         # Whoever restores here knows of the gap: this computer need not warn of it.
         memory.remember(plan.source.ledger, *head(book.connection))
+        memory.remember_place(path, plan.source.ledger)
     return plan, saved, aside
 
 

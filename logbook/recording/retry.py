@@ -1,53 +1,79 @@
-"""Keeping a draft's identity until its saving is acknowledged.
+"""Keeping an entry's identity until the person was told what became of it.
 
 Where a command was killed between saving and saying so, the person types it again. The identity
-that was kept makes the second one answer "already recorded" instead of a second entry.
+that was kept, beside the ledger and under the very words of the command, makes the second one
+answer "already recorded" instead of a second entry.
 """
 
 import hashlib
 import json
+import os
+import re
 import time
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from glob import escape
 from pathlib import Path
 
+from logbook.ledger.disk import remove_quietly, sync_folder
+from logbook.ledger.kept import read_small
 from logbook.ledger.store import new_id
 
 KEPT_S = 900
 """How long the same command counts as a retry; our own choice: a quarter of an hour."""
+READ_AND_WRITE = 0o666
+"""Of the rights of a ledger's file, those that its companion shares."""
+KEY_DIGITS = 32
+"""So much of a hash no two commands share by chance."""
+_UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
 @dataclass(frozen=True, slots=True)
-class Pending:
-    """The file that keeps one identity; None of it matters once the saving was told."""
+class Identity:
+    """The identity that an entry has or will have, and the file that keeps it."""
 
-    path: Path
     draft_id: str
+    file: Path
+    ledger: Path
+
+    def keep(self) -> None:
+        """Put it on the disk before the entry is written; a folder that takes no file goes without.
+
+        Whoever may write the ledger may read it: another person may type the command again.
+        """
+        remove_quietly(self.file)
+        with suppress(OSError):
+            rights = self.ledger.stat().st_mode & READ_AND_WRITE
+            handle = os.open(self.file, os.O_WRONLY | os.O_CREAT | os.O_EXCL, rights)
+            with os.fdopen(handle, "w", encoding="ascii") as file:
+                file.write(self.draft_id)
+                file.flush()
+                os.fsync(handle)
+            sync_folder(self.file.parent)
 
     def acknowledged(self) -> None:
-        """The person was told: the next command of the same words is a new entry."""
-        with suppress(OSError):
-            self.path.unlink(missing_ok=True)
+        """The person was told: the next command of the same words is another entry."""
+        remove_quietly(self.file)
 
 
-def pending(folder: Path, *words: str) -> Pending:
-    """The identity for a command of these words: one that is still kept, else a fresh one."""
-    key = hashlib.sha256("\n".join(words).encode()).hexdigest()
-    path = folder / f"{key}.json"
-    kept = _kept(path)
-    if kept is not None:
-        return Pending(path, kept)
-    fresh = Pending(path, new_id())
+def identity(ledger: Path, uuid: str, words: Sequence[str], *, another: bool) -> Identity:
+    """The identity for a command of these words on the ledger of that uuid.
+
+    It is the one that is still kept, or a fresh one; a fresh one always where ``another`` entry
+    of the same words is meant.
+    """
+    path = ledger.resolve()
+    key = hashlib.sha256(json.dumps([uuid, *words]).encode()).hexdigest()[:KEY_DIGITS]
+    _clean(path)
+    file = path.with_name(f"{path.name}.pending-{key}")
+    kept = None if another else read_small(file)
+    return Identity(kept if kept and _UUID.fullmatch(kept) else new_id(), file, path)
+
+
+def _clean(ledger: Path) -> None:
+    """Take away what nobody asked for in time. A clock that was set back lets it stay longer."""
     with suppress(OSError):
-        folder.mkdir(parents=True, exist_ok=True)
-        path.write_text(json.dumps({"id": fresh.draft_id, "at": int(time.time())}))
-    return fresh
-
-
-def _kept(path: Path) -> str | None:
-    try:
-        told = json.loads(path.read_text())
-        fresh = 0 <= time.time() - told["at"] <= KEPT_S
-        return str(told["id"]) if fresh else None
-    except (OSError, ValueError, KeyError, TypeError):
-        return None
+        for one in ledger.parent.glob(f"{escape(ledger.name)}.pending-{'[0-9a-f]' * KEY_DIGITS}"):
+            if time.time() - one.lstat().st_mtime > KEPT_S:
+                remove_quietly(one)

@@ -225,8 +225,8 @@ def _restore(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
 
 
 _TOLD: dict[str, Callable[[Any, Entry, ZoneInfo], str]] = {
-    "clinic": lambda b, _e, _z: (
-        f"{b.name}, time zone {b.timezone}, week's list on {b.listing_day.title()}s"
+    "clinic": lambda b, _e, _z: _joined(
+        f"{b.name}, time zone {b.timezone}, week's list on {b.listing_day.title()}s", b.reason
     ),
     "staff": lambda b, _e, _z: f"{b.initials} signs entries",
     "machine": _machine,
