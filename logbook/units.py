@@ -110,9 +110,14 @@ _HIGH_PRESSURE = _Kind(
 )
 
 
+def printable(text: str) -> str:
+    """``text`` without the signs that a terminal obeys instead of showing them."""
+    return "".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in text)
+
+
 def shown(text: str) -> str:
     """Return ``text`` fit for an error sentence: one line, printable, at most 40 characters."""
-    clean = "".join(sign if sign.isprintable() else "?" for sign in text.strip())
+    clean = printable(text.strip())
     return clean if len(clean) <= 40 else clean[:37] + "..."
 
 

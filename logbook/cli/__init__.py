@@ -109,6 +109,8 @@ def logbook(ctx: click.Context, ledger: Path | None) -> int | None:
 
     if ledger == Path():
         raise click.UsageError("--ledger is empty; name the ledger's file, or leave it out")
+    if ledger is None and os.environ.get("LOGBOOK_LEDGER") == "":
+        raise click.UsageError("LOGBOOK_LEDGER is empty; name the ledger's file, or unset it")
     ctx.obj = Desk(ledger or default_path())
     if ctx.invoked_subcommand is not None:
         return None

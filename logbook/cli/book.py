@@ -4,6 +4,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from logbook.cli.failures import say
+
 if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
@@ -56,9 +58,9 @@ def demo(desk: "Desk", folder: str | None) -> None:
     head = f"An invented clinic, {made.entries} entries, as of the end of {made.day}."
     click.echo(f"{wrapped(head)}\n")
     _show(desk, path, made.day)
-    click.echo(f"\nThe demo's ledger is {path}. Try:")
-    click.echo(f"  logbook --ledger {path} history bay1")
-    click.echo(f"  logbook --ledger {path} due --as-of {made.day} --all")
+    say(f"\nThe demo's ledger is {path}. Try:")
+    say(f"  logbook --ledger {path} history bay1")
+    say(f"  logbook --ledger {path} due --as-of {made.day} --all")
 
 
 def _demo_path(folder: str | None) -> "Path":

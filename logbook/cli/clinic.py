@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from logbook.cli.failures import say
 from logbook.cli.options import INITIALS, json_option, signed
 from logbook.vocabulary import WEEKDAYS
 
@@ -55,10 +56,10 @@ def new(
         desk.memory().remember_place(desk.path, ledger_uuid(book.connection))
     click.echo(wrapped(f"Saved entry {entries[0].seq}: {sentence(entries[0], zone)}."))
     if warning := place_warning(desk.path):
-        click.echo(f"{warning}.", err=True)
+        say(f"{warning}.", err=True)
     if shared:
         click.echo(wrapped(who_shares(desk.path)))
-    click.echo(f"The ledger is {desk.path}. Next: logbook staff add INITIALS NAME.")
+    say(f"The ledger is {desk.path}. Next: logbook staff add INITIALS NAME.")
 
 
 def _demand_reason(desk: "Desk", because: str | None) -> None:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from logbook.cli.failures import say
 from logbook.errors import InputError
 
 if TYPE_CHECKING:
@@ -106,7 +107,7 @@ class Desk:
         """Say it where the ledger does not continue the one used before."""
         warning = self.memory().look(book.connection, self.path)
         if warning:
-            click.echo(f"{warning}; restore the newest copy, or ask who changed it.", err=True)
+            say(f"{warning}; restore the newest copy, or ask who changed it.", err=True)
         return warning is None
 
     def moment(self, book: "Book", as_of: str | None) -> "Moment":

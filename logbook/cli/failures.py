@@ -163,10 +163,17 @@ def _is_text(argument: str) -> bool:
     return True
 
 
+def say(line: str, *, err: bool = False) -> None:
+    """Print a line that holds a file's name, which a terminal must show and not obey."""
+    from logbook.units import printable
+
+    click.echo(printable(line), err=err)
+
+
 def _say(message: str, code: int, lead: str = LogbookError.lead) -> int:
     sentence = " ".join(message.split()).rstrip(".")
     try:
-        click.echo(f"{lead}: {sentence}.", err=True)
+        say(f"{lead}: {sentence}.", err=True)
     except OSError:  # Nobody can be told, so that the code alone says it.
         _drop(sys.stderr)
     return code

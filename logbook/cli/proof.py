@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from logbook.cli.failures import say
 from logbook.cli.options import by_option, json_option
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ def verify(desk: "Desk", against: str | None, thorough: bool, as_json: bool) -> 
     else:
         click.echo(verified_text(told))
     if warning := place_warning(desk.path):
-        click.echo(f"{warning}.", err=True)
+        say(f"{warning}.", err=True)
     return EXIT_UNVERIFIED if told.findings else EXIT_DONE
 
 
@@ -78,7 +79,7 @@ def checkpoint(desk: "Desk", target: Path | None, as_json: bool) -> None:
     if as_json:
         show_json("checkpoint/1", checkpoint=told)
     else:
-        click.echo(told.text() if target is None else f"Wrote {target}.", nl=target is not None)
+        say(told.text().rstrip("\n") if target is None else f"Wrote {target}.")
 
 
 def _write_new(target: Path, text: str) -> None:
@@ -112,7 +113,7 @@ def backup(desk: "Desk", target: Path) -> None:
 
     require_file(desk.path)
     told = answer(desk.path, target)
-    click.echo(f"Saved {target}: {told.entries} entries, verified.")
+    say(f"Saved {target}: {told.entries} entries, verified.")
     click.echo(told.text(), nl=False)
 
 
@@ -136,7 +137,7 @@ def restore(desk: "Desk", source: Path, go: bool, because: str | None, by: str |
 
     if not go:
         plan = plan_restore(desk.path, source, desk.memory())
-        click.echo(f"{source} verifies: {plan.source.entries} entries.")
+        say(f"{source} verifies: {plan.source.entries} entries.")
         click.echo(f"Lost by it: {_lost(plan.lost_entries)}. Nothing was changed.")
         click.echo("To do it, add: --go --because WHY")
         return
@@ -145,10 +146,10 @@ def restore(desk: "Desk", source: Path, go: bool, because: str | None, by: str |
     plan, saved, aside = answer(
         desk.path, source, desk.memory(), reason=because, by=signature(by), now=desk.now()
     )
-    click.echo(f"Restored {desk.path} from {source}, recorded as entry {saved.entry.seq}.")
+    say(f"Restored {desk.path} from {source}, recorded as entry {saved.entry.seq}.")
     click.echo(f"Lost by it: {_lost(plan.lost_entries)}.")
     if aside is not None:
-        click.echo(f"The file that stood there is now {aside}.")
+        say(f"The file that stood there is now {aside}.")
 
 
 def _lost(entries: int | None) -> str:

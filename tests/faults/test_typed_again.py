@@ -292,3 +292,30 @@ def test_answers_that_hold_half_a_character_are_refused(person: Person, tmp_path
         file.write_text(json.dumps(answers))
         ran = person.types("check", "bay1", "--answers", str(file))
         assert (ran.code, ran.out) == (2, ""), ran
+
+
+# What a file's name does to a terminal
+
+
+def test_a_files_name_is_shown_and_never_obeyed(person: Person, tmp_path: Path) -> None:
+    odd = replace(person, ledger=tmp_path / "\x1b[31mred\x07.ledger")
+    said = [
+        odd.types("due"),
+        odd.types("new", "Alder Creek", "--timezone", "UTC"),
+        odd.types("new", "Alder Creek", "--timezone", "UTC"),
+        odd.types("backup", str(tmp_path / "\x1b]0;title\x07.copy")),
+        odd.types("checkpoint", "--to", str(tmp_path / "\x9b2J.checkpoint")),
+    ]
+    assert [ran.code for ran in said] == [2, 0, 2, 0, 0]
+    assert all("?" in ran.out + ran.err for ran in said)
+    assert not any(sign in ran.out + ran.err for ran in said for sign in "\x1b\x07\x9b")
+
+
+def test_an_empty_name_of_a_ledger_is_a_slip_wherever_it_stands(
+    run_logbook: Callable[..., Ran], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    named = run_logbook("--ledger", "", "due")
+    monkeypatch.setenv("LOGBOOK_LEDGER", "")
+    for ran in (named, run_logbook("due")):
+        assert (ran.code, ran.out) == (2, "")
+        assert "is empty; name the ledger's file" in ran.err
