@@ -154,8 +154,8 @@ def _require_flow(circuit: Circuit, flow_ml_min: Decimal) -> None:
             "set the limit start-flow" if circuit.rebreathing else "take a rebreathing circuit"
         )
         raise InputError(
-            f"the flow {format_decimal(flow_ml_min / 1000)} L/min that the rule for a {circuit} "
-            f"circuit asks is more than is counted with ({format_decimal(most / 1000)} L/min); "
+            f"the flow {format_decimal(flow_ml_min / 1000)} L/min that the rule for {circuit} "
+            f"circuits asks is more than is counted with ({format_decimal(most / 1000)} L/min); "
             f"{instead}, or name the machine whose flowmeter counts"
         )
 
