@@ -1,7 +1,9 @@
 """How much liquid agent a case used.
 
 Use is rounded up: the vaporizer is never fuller than we say.
-Liquid mL = flow mL/min × vol % ÷ 100 × min ÷ mL of vapour per mL of liquid.
+The flowmeter shows the gas before the vaporizer, and the vapour comes on top of it: of what leaves
+a vaporizer at c = vol % ÷ 100, the share 1 − c is fresh gas. So
+liquid mL = flow mL/min × c ÷ (1 − c) × min ÷ mL of vapour per mL of liquid.
 """
 
 from collections.abc import Sequence
@@ -43,7 +45,7 @@ def liquid_used_ml(agent: str, segments: Sequence[Segment]) -> Decimal:
     The dial may stand at 0 %. Source: Biro 2014 for the vapour of each agent, at 20 °C.
 
     >>> liquid_used_ml("isoflurane", [Segment(3600, Decimal(1000), Decimal(2))])
-    Decimal('6.154')
+    Decimal('6.280')
 
     Raises:
         InputError: an unknown agent, no segment, or a setting that no machine has.
@@ -66,8 +68,8 @@ def nanolitres(flow_ml_min: Decimal) -> int:
 
 
 def vapour_pl_min(flow_ml_min: Decimal, dial_percent: Decimal) -> int:
-    """The vapour in a flow of fresh gas (mL/min, vol %) as whole pL/min, rounded up."""
-    return whole(flow_ml_min * dial_percent * PL_PER_ML / 100, ROUND_CEILING)
+    """The vapour on top of a flow of fresh gas (mL/min, vol %) as whole pL/min, rounded up."""
+    return whole(flow_ml_min * dial_percent * PL_PER_ML / (100 - dial_percent), ROUND_CEILING)
 
 
 def seconds_pl_min_per_ul(agent: str) -> int:

@@ -77,7 +77,7 @@ def test_a_check_of_another_machine_says_nothing(bays: Scribe) -> None:
 def test_agent_through_the_canister_counts_where_the_clinic_sets_a_limit(bays: Scribe) -> None:
     change(bays, "2026-03-02 07:00")
     # 3 % of 3250 mL/min for 2 h is 60 mL of isoflurane, by its 195 mL of vapour per mL of liquid.
-    settings = {"flow_ml_min": "3250", "dial_percent": "3"}
+    settings = {"flow_ml_min": "3152.5", "dial_percent": "3"}
     bays.case("2026-03-02 08:00", "2026-03-02 10:00", segments=(settings,))
     bays.case("2026-03-02 11:00", "2026-03-02 13:00", "bay2", segments=(settings,))
     assert bays.due("2026-03-02 20:00", "absorbent", "agent used") is None
@@ -94,8 +94,8 @@ def test_two_vaporizers_on_a_machine_count_both_unless_the_case_names_one(bays: 
     change(bays, "2026-03-02 07:00")
     rule = {"limit": "absorbent-agent", "value": "125", "reason": "x"}
     bays("rule_change", "2026-03-01 07:00", **rule)
-    # 1 % of 1000 mL/min for 184 × 195 s: 195 × 10 / 60 mL of sevoflurane, 184 × 10 / 60 of iso.
-    settings = {"flow_ml_min": "1000", "dial_percent": "1"}
+    # 10 mL/min of vapour for 184 × 195 s: 195 × 10 / 60 mL of sevoflurane, 184 × 10 / 60 of iso.
+    settings = {"flow_ml_min": "990", "dial_percent": "1"}
     bays.case("2026-03-02 08:00", "2026-03-02 17:58", segments=(settings,))
     both = bays.due("2026-03-02 20:00", "absorbent", "agent used").used
     assert both == "63.2", "5980 mL of vapour: 30.667 mL as isoflurane and 32.5 as sevoflurane"

@@ -5,8 +5,8 @@ from decimal import Decimal
 from logbook.answers.agent import AgentLeft, agent_left
 from tests.ledger.scribe import Scribe
 
-HOUR_OF_10_ML = {"flow_ml_min": "1625", "dial_percent": "2"}
-"""1625 mL/min × 2 % × 60 min ÷ 195 mL of vapour per mL of liquid isoflurane."""
+HOUR_OF_10_ML = {"flow_ml_min": "1592.5", "dial_percent": "2"}
+"""1592.5 mL/min × 0.02 ÷ 0.98 × 60 min ÷ 195 mL of vapour per mL of liquid isoflurane."""
 
 
 def left(tell: Scribe, at: str = "2026-03-06 12:00", tag: str = "iso1") -> AgentLeft:
@@ -51,7 +51,7 @@ def test_a_level_told_with_a_fill_counts_alone(bays: Scribe) -> None:
 def test_each_segment_counts_its_time_and_the_last_one_the_rest(bays: Scribe) -> None:
     fill(bays, "2026-03-02 07:00", level_ml="200")
     segments = (
-        {"duration_s": 1800, "flow_ml_min": "3250", "dial_percent": "4"},  # 20 mL
+        {"duration_s": 1800, "flow_ml_min": "3120", "dial_percent": "4"},  # 20 mL
         {"duration_s": 1800, "flow_ml_min": "0", "dial_percent": "2"},
         HOUR_OF_10_ML,
     )
@@ -63,7 +63,7 @@ def test_settings_told_at_the_end_replace_those_told_at_the_begin(bays: Scribe) 
     fill(bays, "2026-03-02 07:00", level_ml="200")
     begun = bays("case_begin", "2026-03-02 08:00", machine="bay1", segments=(HOUR_OF_10_ML,))
     assert left(bays, "2026-03-02 09:00").left_ml == 190
-    twice = {"flow_ml_min": "3250", "dial_percent": "2"}
+    twice = {"flow_ml_min": "3185", "dial_percent": "2"}
     end = bays("case_end", "2026-03-02 10:00", case_entry=begun, segments=(twice,))
     assert left(bays).left_ml == 160
     bays.replace(end, "2026-03-02 10:00", "case_end", case_entry=begun)
@@ -72,7 +72,7 @@ def test_settings_told_at_the_end_replace_those_told_at_the_begin(bays: Scribe) 
 
 def test_a_question_in_the_middle_of_a_case_counts_its_use_so_far(bays: Scribe) -> None:
     fill(bays, "2026-03-02 07:00", level_ml="200")
-    first = {"duration_s": 7200, "flow_ml_min": "3250", "dial_percent": "2"}
+    first = {"duration_s": 7200, "flow_ml_min": "3185", "dial_percent": "2"}
     bays.case("2026-03-02 08:00", "2026-03-02 12:00", segments=(first, HOUR_OF_10_ML))
     found = [left(bays, f"2026-03-02 {hour:02}:00").left_ml for hour in (8, 9, 10, 11, 12, 13)]
     assert found == [200, 180, 160, 150, 140, 140]

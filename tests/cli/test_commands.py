@@ -648,7 +648,7 @@ def test_the_small_sums_need_no_ledger(say: Say, monkeypatch: pytest.MonkeyPatch
     monkeypatch.setenv("LOGBOOK_LEDGER", "/nowhere/at/all")
     told(
         say("agent use --agent isoflurane --dial 2 --flow 1L/min --for 60min"),
-        "isoflurane at 2 %, 1 L/min for 1 h: about 6.2 mL of liquid.",
+        "isoflurane at 2 %, 1 L/min for 1 h: about 6.3 mL of liquid.",
     )
     told(
         say("oxygen left --full 660L@1900psi --gauge 500psi --flow 6L/min --reserve 0psi"),

@@ -1,5 +1,6 @@
 """Agents against the library chemicals, against physics, and against printed examples."""
 
+from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
@@ -60,15 +61,15 @@ def test_dhulkhed_2013_about_200_ml_of_vapour_come_from_a_ml(agent: str) -> None
 def test_dhulkhed_2013_isoflurane_2_percent_at_1_l_min_uses_6_ml_an_hour() -> None:
     used = hour_ml("isoflurane", "1", "2")
     assert abs(used - 6) < Decimal("0.5")
-    # By Biro's vapour per mL exactly 6.1538...; rounded up to the microlitre.
-    assert used == Decimal("6.154")
+    # By Biro's vapour per mL and with the vapour on top 6.27943...; rounded up to the microlitre.
+    assert used == Decimal("6.280")
 
 
 @pytest.mark.parametrize(
     ("agent", "factor", "within"),
     [
-        ("isoflurane", "3", "0.03"),
-        ("sevoflurane", "3.3", "0.015"),
+        ("isoflurane", "3", "0.06"),
+        ("sevoflurane", "3.3", "0.025"),
         ("halothane", "3", "0.15"),
     ],
 )
@@ -76,12 +77,46 @@ def test_dhulkhed_2013_isoflurane_2_percent_at_1_l_min_uses_6_ml_an_hour() -> No
 def test_dhulkhed_2013_rule_of_thumb_is_near(
     agent: str, factor: str, within: str, litres_min: str, percent: str
 ) -> None:
+    # The rule leaves out that the vapour comes on top of the flow, 1.5 to 3 % of it here.
     rule = Decimal(factor) * Decimal(litres_min) * Decimal(percent)
     assert abs(hour_ml(agent, litres_min, percent) - rule) <= rule * Decimal(within)
 
 
+@pytest.mark.parametrize(
+    ("agent", "percent", "short"),
+    [
+        ("isoflurane", "2", "0.020"),
+        ("sevoflurane", "3", "0.030"),
+        ("sevoflurane", "8", "0.080"),
+        ("desflurane", "18", "0.180"),
+    ],
+)
+def test_by_mass_balance_what_leaves_a_vaporizer_is_fresh_gas_and_the_vapour_on_top(
+    run_logbook: Callable, agent: str, percent: str, short: str
+) -> None:
+    line = ("agent", "use", "--agent", agent, "--dial", percent, "--flow", "1L/min", "--for", "1h")
+    used_ml = Decimal(run_logbook(*line, "--json").json["liquid_ml"])
+    vapour_ml = used_ml * AGENTS[agent].vapour_ml_per_ml.value
+    # Of the mixture that leaves in an hour, the dial's share is vapour.
+    assert abs(vapour_ml / (60_000 + vapour_ml) - Decimal(percent) / 100) < Decimal("0.0001")
+    # Without the vapour on top it would be short by the dial's share of what is used.
+    without_ml = 60_000 * Decimal(percent) / 100 / AGENTS[agent].vapour_ml_per_ml.value
+    assert abs((used_ml - without_ml) / used_ml - Decimal(short)) < Decimal("0.001")
+
+
+def test_what_a_recorded_case_took_from_its_vaporizer_is_counted_with_the_vapour_on_top(
+    bay1: Callable,
+) -> None:
+    bay1("agent", "level", "iso1", "100ml", "--at", "8:00")
+    case = ("case", "log", "bay1", "--began", "9:00", "--ran", "5h")
+    assert bay1(*case, "--flow", "1L/min", "--dial", "2").code == 0
+    used = bay1("vaporizer", "list", "--json").json["vaporizers"][0]["left"]["used_ml"]
+    by_command = ("agent", "use", "--agent", "isoflurane", "--dial", "2", "--flow", "1L/min")
+    assert used == bay1(*by_command, "--for", "5h", "--json").json["liquid_ml"]
+
+
 def test_a_laboratory_answer_page_2_percent_at_6_l_min_uses_about_36_ml_an_hour() -> None:
-    assert abs(hour_ml("isoflurane", "6", "2") - 36) < 1
+    assert abs(hour_ml("isoflurane", "6", "2") - 36) < 2
 
 
 def test_a_teaching_page_sevoflurane_2_percent_at_2_l_min_uses_about_13_ml_an_hour() -> None:
