@@ -225,16 +225,28 @@ def _set_aside(path: Path, now: datetime) -> Path | None:
     for left in same_file(path, start) if path.exists() else ():
         left.unlink()  # A restore was killed between giving the second name and the first.
     aside = _free_name(path.with_name(f"{start}{now:%Y%m%dT%H%M%SZ}"))
+    stands = path.exists()
+    if stands:
+        _keep_as(path, aside)
     for beside, away in zip(side_files(path), side_files(aside), strict=True):
         with suppress(FileNotFoundError):
             beside.rename(away)
-    if not path.exists():
-        return None
+    return aside if stands else None
+
+
+def _keep_as(path: Path, aside: Path) -> None:
+    """A second name for a file; where a disk knows no links, a copy of it; where that cannot be
+    read, the file itself."""
     try:
         os.link(path, aside)
     except OSError:
-        path.rename(aside)
-    return aside
+        try:
+            with private_file(path.parent, path.name) as part:
+                copy_pages(path, part, aside)
+                keep_rights(path, part)
+                part.rename(aside)
+        except LedgerError:
+            path.rename(aside)
 
 
 def _free_name(wanted: Path) -> Path:

@@ -8,6 +8,7 @@ import os
 import pickle
 import re
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -81,7 +82,7 @@ class Place:
         """Every path on the desk whose calls count."""
         names = [self.ledger, self.desk / "copy.ledger"]
         names.append(self.ledger.with_name(f"{self.ledger.name}.before-{NEXT}"))
-        places = [one.with_name(f".{one.name}.part-1") for one in names]
+        places = [one.with_name(f".{one.name}.part-{n}") for one in names for n in (1, 2)]
         every = [*names, *(place / "ledger" for place in places)]
         journals = [one.with_name(one.name + JOURNAL) for one in every]
         return [self.desk, *places, *every, *journals]
@@ -115,19 +116,20 @@ Change = Callable[[], None]
 """What is done in the fork before the command begins, such as a limit of the system."""
 
 
-def run(place: Place, words: Sequence[str], change: Change | None = None) -> Ran:
-    """Run a command in a fork; answer how it ended."""
-    child, go = _fork(place, words, change)
-    return _ended(place, child, go)
+def run(place: Place, words: Sequence[str], change: Change | None = None, voice: str = "") -> Ran:
+    """Run a command in a fork; answer how it ended. Two at once need a ``voice`` each."""
+    child, go = _fork(place, words, change, voice)
+    return _ended(place, child, go, voice)
 
 
 def traced(
     place: Place, words: Sequence[str], faults: Sequence[str] = (), *, saying: bool = True,
-    change: Change | None = None,
+    change: Change | None = None, meanwhile: Change | None = None,
 ) -> tuple[Ran, list[Call]]:  # fmt: skip
     """Run a command under strace with faults injected; answer how it ended, and its calls.
 
-    ``saying`` counts the writing of what was saved as well.
+    ``saying`` counts the writing of what was saved as well; ``meanwhile`` is done where a fault
+    stops the command, which then goes on.
     """
     child, go = _fork(place, words, change)
     paths = [*place.watched(), *([place.folder / "out"] if saying else [])]
@@ -140,13 +142,15 @@ def traced(
         text=True,
     ) as strace:
         said = strace.stderr.readline() if strace.stderr else ""
-        ran = _ended(place, child, go)
+        ran = _ended(place, child, go, meanwhile=meanwhile)
     if "attached" not in said:
         raise RuntimeError(f"strace could not be attached, so no fault was tried: {said.strip()}")
     return ran, _calls(trace.read_text("utf-8", "replace"))
 
 
-def _fork(place: Place, words: Sequence[str], change: Change | None) -> tuple[int, int]:
+def _fork(
+    place: Place, words: Sequence[str], change: Change | None, voice: str = ""
+) -> tuple[int, int]:
     """A process that waits at the begin of a command, and what lets it go."""
     wait, go = os.pipe()
     child = os.fork()
@@ -157,7 +161,7 @@ def _fork(place: Place, words: Sequence[str], change: Change | None) -> tuple[in
         os.close(go)
         for number, name in ((1, "out"), (2, "err")):
             flags = os.O_RDWR | os.O_CREAT | os.O_TRUNC
-            os.dup2(os.open(place.folder / name, flags, 0o666), number)
+            os.dup2(os.open(place.folder / f"{voice}{name}", flags, 0o666), number)
         os.read(wait, 1)
         _command(place, words, change)
     finally:
@@ -182,11 +186,22 @@ def _command(place: Place, words: Sequence[str], change: Change | None) -> None:
     os._exit(code)
 
 
-def _ended(place: Place, child: int, go: int) -> Ran:
+def _ended(
+    place: Place, child: int, go: int, voice: str = "", meanwhile: Change | None = None
+) -> Ran:
     os.write(go, b".")
     os.close(go)
-    _, status = os.waitpid(child, 0)
-    said = [(place.folder / name).read_text("utf-8", "replace") for name in ("out", "err")]
+    _, status = os.waitpid(child, os.WUNTRACED)
+    if os.WIFSTOPPED(status):
+        try:
+            if meanwhile:
+                meanwhile()
+        finally:
+            os.kill(child, signal.SIGCONT)
+        _, status = os.waitpid(child, 0)
+    said = [
+        (place.folder / f"{voice}{name}").read_text("utf-8", "replace") for name in ("out", "err")
+    ]
     return Ran(os.waitstatus_to_exitcode(status), *said)
 
 
@@ -226,6 +241,11 @@ def fresh(function: Callable[..., Any], *given: Any) -> Any:
 def killed_at(call: Call) -> list[str]:
     """The fault that ends the program where it is about to make a call."""
     return [f"{call.name}:signal=SIGKILL:when={call.nth}"]
+
+
+def stopped_at(call: Call) -> list[str]:
+    """The fault that lets the program stand still once a call is made."""
+    return [f"{call.name}:signal=SIGSTOP:when={call.nth}"]
 
 
 def fails_at(calls: Sequence[Call], number: int, error: str, *, for_good: bool) -> list[str]:
