@@ -103,7 +103,10 @@ def main(arguments):
         return 2
     head = "".join(arguments[1].split()).lower() if len(arguments) == 2 else None
     try:
-        uri = Path(arguments[0]).absolute().as_uri() + "?mode=rw"
+        path = os.path.realpath(arguments[0])
+        if os.path.isfile(wal := path + "-wal") and os.path.getsize(wal):
+            raise ValueError(f"file: {wal} was left by another program and would change it")
+        uri = Path(path).as_uri() + "?mode=rw"
         with closing(sqlite3.connect(uri, uri=True, isolation_level=None)) as database:
             database.execute("BEGIN")
             count, last = check(database, head)

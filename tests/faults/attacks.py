@@ -243,6 +243,17 @@ def puts_an_older_copy_back(path: Path) -> None:
     shutil.copyfile(older_copy(path), path)
 
 
+def writes_beside_it_as_WAL(path: Path) -> None:  # noqa: N802  So the manuals of SQLite call it.
+    """A table that says less, changed by a program that keeps what it writes beside the file."""
+    wal = path.with_name(path.name + "-wal")
+    with _open(path) as raw:
+        raw.execute("PRAGMA journal_mode = wal")
+        raw.execute('UPDATE "case" SET ended_s = ended_s - 2400 WHERE entry = ?', (POINT,))
+        as_a_crash_leaves_it = path.read_bytes(), wal.read_bytes()
+    for one, content in zip((path, wal), as_a_crash_leaves_it, strict=True):
+        one.write_bytes(content)
+
+
 def older_copy(path: Path) -> Path:
     """Where the copy lies that was taken at ``POINT``."""
     return path.with_name("older.ledger")
@@ -256,5 +267,6 @@ ATTACKS: dict[str, Callable[[Path], None]] = {
         changes_a_guard, quotes_a_guard, hides_a_trigger, edits_a_table, changes_a_name,
         appends_with_a_right_hash, appends_of_another_time_and_hand, sets_the_clock_back,
         corrects_what_is_to_come, puts_an_older_copy_back, puts_another_ledger_there,
+        writes_beside_it_as_WAL,
     )
 }  # fmt: skip
