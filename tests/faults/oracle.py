@@ -281,7 +281,7 @@ def _goes_on(place: Place, expected: Expected) -> Iterator[str]:
         yield "the note changed what stood before it"
 
 
-LEFT = re.compile(r"(old|copy|clinic)\.ledger(\.replaced-\w+Z|\.before-\d+)?")
+LEFT = re.compile(r"(old|copy|clinic)\.ledger(\.replaced-\w+Z(-\d)?|\.before-\d+)?")
 
 
 def litter(place: Place) -> Iterator[str]:

@@ -431,7 +431,7 @@ def test_a_ledger_that_is_shared_is_the_groups_and_says_so(
     assert rights(path) == "-rw-rw----"
     assert "read and write this ledger" in " ".join(ran.out.split())
     assert "chmod g+rwxs FOLDER" in ran.out
-    path.unlink()
+    path = path.with_name("second.ledger")
     path.parent.chmod(0o2770)
     ran = run_logbook("--ledger", str(path), *NEW, "--shared")
     assert "chmod" not in ran.out
