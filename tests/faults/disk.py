@@ -72,6 +72,8 @@ def _changes(call: str, path: str, told: str, texts: list[bytes]) -> Iterator[Ev
             yield Event("truncate", path)
     elif call == "pwrite64":
         yield Event("write", path, offset=int(told.rsplit(", ", 1)[1]), data=texts[0])
+    elif call == "write":  # A small file, which is written once and from its beginning.
+        yield Event("write", path, data=texts[0])
     elif call == "ftruncate":
         yield Event("truncate", path, offset=int(told.rsplit(", ", 1)[1]))
     elif call in ("fsync", "fdatasync"):

@@ -99,7 +99,7 @@ def warning_of(seen_here: Memory, ledger: Path) -> str:
     """Whether this computer's memory warns, or no command opens the file at all."""
     try:
         with reading(ledger) as book:
-            return "seen" if seen_here.look(book.connection) else "-"
+            return "seen" if seen_here.look(book.connection, ledger) else "-"
     except LedgerError:
         return "refused"
 
