@@ -17,7 +17,7 @@ from logbook.units import format_decimal
 
 _STOCKED_ML = tuple(size.value for size in STOCKED_BAGS_ML)
 _REMARK = "too full: next size up; always empty: next size down; watch the patient"
-_TOO_SMALL = "the largest stocked bag holds less than the {} mL that the rule asks"
+_TOO_SMALL = "The largest stocked bag holds less than the {} mL that the rule asks"
 
 
 @dataclass(frozen=True, slots=True)

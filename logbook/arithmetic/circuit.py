@@ -9,7 +9,10 @@ from logbook.arithmetic.constants import (
     AAFP_NON_REBREATHING_BELOW_KG,
     ADULT_REBREATHING_ABOVE_LB,
     NON_REBREATHING_BELOW_LB,
+    SURVEY_HALF_FROM_KG,
+    SURVEY_HALF_TO_KG,
     SURVEY_MEDIAN_KG,
+    WIDELY_TAUGHT_KG,
 )
 from logbook.arithmetic.guards import require_weight_g
 from logbook.units import GRAMS_PER_POUND, format_decimal
@@ -56,14 +59,22 @@ def choose_circuit(weight_g: Decimal) -> CircuitChoice:
         return CircuitChoice(Circuit.NON_REBREATHING, sources_differ=False, remark=WATCH)
     adult = weight_g > ADULT_REBREATHING_ABOVE_LB.value * GRAMS_PER_POUND
     circuit = Circuit.ADULT if adult else Circuit.PEDIATRIC
-    if weight_g > AAFP_EITHER_UP_TO_KG.value * 1000:
+    if weight_g > SURVEY_HALF_TO_KG.value * 1000:
         return CircuitChoice(circuit, sources_differ=False, remark=WATCH)
-    below, either, median = (
+    below, either, median, half_from, half_to, taught = (
         format_decimal(number.value)
-        for number in (AAFP_NON_REBREATHING_BELOW_KG, AAFP_EITHER_UP_TO_KG, SURVEY_MEDIAN_KG)
+        for number in (
+            AAFP_NON_REBREATHING_BELOW_KG,
+            AAFP_EITHER_UP_TO_KG,
+            SURVEY_MEDIAN_KG,
+            SURVEY_HALF_FROM_KG,
+            SURVEY_HALF_TO_KG,
+            WIDELY_TAUGHT_KG,
+        )
     )
     remark = (
         f"sources differ here: non-rebreathing under {below} kg and either from {below} to "
-        f"{either} kg (AAFP 2018); practices asked in 2022 change at {median} kg (median); {WATCH}"
+        f"{either} kg (AAFP 2018); specialists asked in 2022 change at {median} kg (median, half "
+        f"of them from {half_from} to {half_to} kg); {taught} kg is widely taught; {WATCH}"
     )
     return CircuitChoice(circuit, sources_differ=True, remark=remark)

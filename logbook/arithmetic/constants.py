@@ -115,7 +115,11 @@ AAFP_NON_REBREATHING_BELOW_KG = Sourced(
     Decimal("3"), "kg", "AAFP Feline Anesthesia Guidelines 2018", "read"
 )
 AAFP_EITHER_UP_TO_KG = Sourced(Decimal("6"), "kg", "AAFP Feline Anesthesia Guidelines 2018", "read")
-SURVEY_MEDIAN_KG = Sourced(Decimal("5"), "kg", "a survey of practices, 2022", "weak")
+_SURVEY = "specialists in anesthesia asked in 2022 (abstract): median, and the middle half of them"
+SURVEY_MEDIAN_KG = Sourced(Decimal("5"), "kg", _SURVEY, "read")
+SURVEY_HALF_FROM_KG = Sourced(Decimal("3"), "kg", _SURVEY, "read")
+SURVEY_HALF_TO_KG = Sourced(Decimal("10"), "kg", _SURVEY, "read")
+WIDELY_TAUGHT_KG = Sourced(Decimal("7"), "kg", "teaching cards, many alike", "weak")
 
 # Breathing bags.
 TIDAL_VOLUME_LOW_ML_KG = Sourced(Decimal("10"), "mL/kg", "common practice", _PRACTICE)
@@ -123,6 +127,9 @@ TIDAL_VOLUME_HIGH_ML_KG = Sourced(Decimal("15"), "mL/kg", "common practice", _PR
 BAG_TIDAL_VOLUMES = Sourced(
     Decimal("6"), "tidal volumes", "Simpson, a supplier's guide, which says why", "weak"
 )
+AAFP_CAT_BAG_FROM_KG = Sourced(Decimal("3"), "kg", "AAFP 2018 Table 4, a circle", "read")
+AAFP_CAT_BAG_TO_KG = Sourced(Decimal("10"), "kg", "AAFP 2018 Table 4, a circle", "read")
+AAFP_CAT_BAG_ML = Sourced(Decimal("1000"), "mL", "AAFP 2018 Table 4, a circle", "read")
 SMALL_PATIENT_UP_TO_KG = Sourced(
     Decimal("10"),
     "kg",

@@ -10,6 +10,9 @@ from logbook.arithmetic.agent import Segment, liquid_used_ml
 from logbook.arithmetic.bag import BagChoice, choose_bag
 from logbook.arithmetic.circuit import Circuit, choose_circuit
 from logbook.arithmetic.constants import (
+    AAFP_CAT_BAG_FROM_KG,
+    AAFP_CAT_BAG_ML,
+    AAFP_CAT_BAG_TO_KG,
     MOST_CASE_S,
     MOST_FLOW_ML_MIN,
     PLANNING_DIAL_PERCENT,
@@ -113,7 +116,7 @@ def set_up(
         cautions=_cautions(chosen, start),
         remarks=_remarks(choice.remark if choice.sources_differ else "", chosen, choice.circuit)
         + ([_start_flows_differ()] if chosen.rebreathing else [])
-        + ([] if bag.large_enough else [bag.remark]),
+        + _bag_remarks(patient, chosen, bag),
     )
 
 
@@ -178,6 +181,17 @@ def _remarks(differ: str, chosen: Circuit, by_weight: Circuit) -> list[str]:
     if chosen is not by_weight:
         lines.insert(0, f"By weight the house rule is {by_weight}; you chose {chosen}.")
     return lines
+
+
+def _bag_remarks(patient: Patient, circuit: Circuit, bag: BagChoice) -> list[str]:
+    if not bag.large_enough:
+        return [f"{bag.remark}."]
+    low, high, printed = AAFP_CAT_BAG_FROM_KG, AAFP_CAT_BAG_TO_KG, AAFP_CAT_BAG_ML
+    listed = low.value <= patient.weight_g / 1000 <= high.value and patient.species == "cat"
+    if not (listed and circuit.rebreathing and bag.stocked_ml < printed.value):
+        return []
+    litres = format_decimal(printed.value / 1000)
+    return [f"AAFP 2018 prints a {litres} L bag for a cat of {_span(low, high)} on a circle."]
 
 
 def _start_flows_differ() -> str:

@@ -16,7 +16,11 @@ CAUTIOUS = "The maker's instructions and the veterinarian in charge come first."
 def setup_text(setup: Setup, weight_g: Decimal) -> str:
     """One screen, the most important first: what to connect, what to open, what to heed."""
     bag = setup.bag
-    rows = [f"{weight(weight_g)}: {setup.circuit} circuit, {_litres(bag.stocked_ml)} L bag"]
+    rule = " to ".join(_litres(ml) for ml in (bag.bag_low_ml, bag.bag_high_ml))
+    rows = [
+        f"{weight(weight_g)}: {setup.circuit} circuit, {_litres(bag.stocked_ml)} L bag "
+        f"(six breaths are {rule} L)"
+    ]
     if setup.circuit.rebreathing:
         rows.append(f"oxygen at first    {_flow(setup.start)}")
         rows.append(f"oxygen after that  {_flow(setup.keep_up)}")

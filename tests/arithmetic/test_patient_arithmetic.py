@@ -127,12 +127,13 @@ def test_more_weight_never_gets_a_smaller_circuit(one: Decimal, other: Decimal) 
 
 def test_the_remark_says_where_the_sources_differ_and_only_there() -> None:
     assert not choose_circuit(Decimal(2000)).sources_differ
-    assert not choose_circuit(Decimal(7000)).sources_differ
+    assert choose_circuit(Decimal(10_000)).sources_differ
+    assert not choose_circuit(Decimal(10_001)).sources_differ
     between = choose_circuit(Decimal(4000))
     assert between.sources_differ
     assert "under 3 kg" in between.remark
     assert "from 3 to 6 kg" in between.remark
-    assert "5 kg (median)" in between.remark
+    assert "5 kg (median, half of them from 3 to 10 kg)" in between.remark
 
 
 @given(weights, weights, flowmeters, flowmeters)

@@ -93,8 +93,8 @@ def test_agent_and_oxygen_are_counted_with_the_highest_flow_of_each_stretch(
     run_logbook: Callable,
 ) -> None:
     told = run_logbook("setup", "--weight", "12kg", "--for", "60min", "--json").json
-    # 15 min at 3.6 L/min and 45 min at 0.6 L/min are 81 L; 2 % of it over 195 is 8.31 mL.
-    assert (told["oxygen_l"], told["agent_ml"]) == ("81", "8.4")
+    # 15 min at 3.6 L/min and 45 min at 0.6 L/min are 81 L; 2 on 98 parts of it over 195 is 8.48 mL.
+    assert (told["oxygen_l"], told["agent_ml"]) == ("81", "8.5")
 
 
 def test_the_first_minutes_end_at_the_clinics_limit_and_the_bound_is_named(

@@ -134,9 +134,46 @@ def test_aafp_2018_under_3_kg_non_rebreathing_agrees_below_5_pounds(kilograms: s
     assert not choice.sources_differ
 
 
-@pytest.mark.parametrize("kilograms", ["2.5", "3", "4.5", "6"])
-def test_aafp_2018_and_practice_differ_from_5_pounds_to_6_kg_and_we_say_so(kilograms: str) -> None:
+@pytest.mark.parametrize("kilograms", ["2.5", "3", "4.5", "6", "6.1", "7", "10"])
+def test_aafp_2018_the_specialists_of_2022_and_practice_differ_to_10_kg_and_we_say_so(
+    run_logbook: Callable, kilograms: str
+) -> None:
     choice = choose_circuit(grams(kilograms))
     assert choice.circuit.rebreathing
     assert choice.sources_differ
-    assert "AAFP 2018" in choice.remark
+    shown = " ".join(run_logbook("setup", "--weight", f"{kilograms}kg").out.split())
+    assert "non-rebreathing under 3 kg and either from 3 to 6 kg (AAFP 2018)" in shown
+    assert "specialists asked in 2022 change at 5 kg (median, half of them from 3 to 10" in shown
+    assert "7 kg is widely taught" in shown
+
+
+def test_above_10_kg_no_source_names_another_circuit(run_logbook: Callable) -> None:
+    assert "Sources differ here" not in run_logbook("setup", "--weight", "10.1kg").out
+
+
+@pytest.mark.parametrize(
+    ("kilograms", "species", "said"),
+    [
+        ("3", "cat", True),
+        ("5", "cat", True),
+        ("5", "dog", False),
+        ("2.9", "cat", False),
+        # From here on the house's bag is itself 1 L.
+        ("5.6", "cat", False),
+    ],
+)
+def test_aafp_2018_table_4_prints_1_l_for_a_cat_on_a_circle_and_we_say_so(
+    run_logbook: Callable, kilograms: str, species: str, said: bool
+) -> None:
+    line = ("setup", "--weight", f"{kilograms}kg", "--species", species, "--circuit", "pediatric")
+    shown = " ".join(run_logbook(*line).out.split())
+    assert ("AAFP 2018 prints a 1 L bag for a cat of 3 to 10 kg on a circle." in shown) is said
+
+
+def test_where_cards_differ_the_range_of_the_rule_stands_beside_the_bag(
+    run_logbook: Callable,
+) -> None:
+    # Cards print 2 L for 8 to 15 kg and 3 L for 16 to 50 kg (weak).
+    shown = run_logbook("setup", "--weight", "16kg").out
+    assert shown.startswith("16 kg: adult rebreathing circuit, 1 L bag (six breaths are 0.96 to")
+    assert "1.44 L)" in " ".join(shown.split())
