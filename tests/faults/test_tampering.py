@@ -47,7 +47,7 @@ appends of another time and hand | - | clock, time, signer, unit | - | - | - | -
 sets the clock back        | - | clock | - | - | - | -
 corrects what is to come   | corrections | - | - | corrections | corrections | -
 puts an older copy back    | - | - | - | - | checkpoint | seen
-puts another ledger there  | - | - | - | checkpoint | checkpoint | -
+puts another ledger there  | - | - | - | checkpoint | checkpoint | seen
 writes beside it as WAL    | file | - | file | file | file | refused
 """
 ROWS = [[cell.strip() for cell in line.split("|")] for line in SEEN.strip().splitlines()[1:]]
@@ -114,6 +114,7 @@ def test_each_check_sees_what_the_table_says(
     seen_here = Memory(tmp_path / "seen")
     with reading(attacked) as book:
         seen_here.remember(ledger_uuid(book.connection), *head(book.connection))
+        seen_here.remember_place(attacked, ledger_uuid(book.connection))
     ATTACKS[attack](attacked)
     told = {"standalone": strangers_word(attacked, None, capsys)}
     for place, expected in heads.items():
