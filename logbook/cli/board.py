@@ -23,15 +23,12 @@ def board(desk: "Desk", as_of: str | None = None, as_json: bool = False) -> int:
       logbook board --json
     """
     from logbook.answers.board import board as answer
-    from logbook.cli.desk import show_json
+    from logbook.cli.terminal import show
     from logbook.errors import EXIT_ATTENTION, EXIT_DONE
-    from logbook.sheets.board_text import board_text
+    from logbook.sheets.board_text import BoardSheet
 
     with desk.reading() as book:
         moment = desk.moment(book, as_of)
         lines = answer(book.connection, moment)
-    if as_json:
-        show_json("board/1", as_of=moment.day, machines=lines)
-    else:
-        click.echo(board_text(lines, moment))
+    show(BoardSheet(moment.day, lines), as_json=as_json)
     return EXIT_DONE if all(line.may_be_used for line in lines) else EXIT_ATTENTION

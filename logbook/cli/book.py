@@ -45,9 +45,9 @@ def demo(desk: "Desk", folder: str | None) -> None:
       logbook demo
       logbook demo /tmp
     """
+    from logbook.cli.terminal import wrapped
     from logbook.deed import last_step, watched
     from logbook.recording.demo import build_demo
-    from logbook.sheets.layout import wrapped
     from logbook.shipped import folder as shipped
 
     path = _demo_path(folder)
@@ -82,14 +82,15 @@ def _show(desk: "Desk", path: "Path", day: "date") -> None:
     from logbook.answers.board import board
     from logbook.answers.due import due
     from logbook.answers.moment import end_of
+    from logbook.cli.terminal import laid_out, show
     from logbook.ledger.store import ledger_uuid
     from logbook.recording.opening import reading
-    from logbook.sheets.board_text import board_text
-    from logbook.sheets.due_text import due_text
+    from logbook.sheets.board_text import BoardSheet
+    from logbook.sheets.due_text import due_lines
 
     with reading(path) as book:
         desk.memory().remember_place(path, ledger_uuid(book.connection))
         moment = end_of(day, book.zone)
-        click.echo(board_text(board(book.connection, moment), moment))
-        click.echo()
-        click.echo(due_text(due(book.connection, moment), moment.day, show_all=False))
+        show(BoardSheet(moment.day, board(book.connection, moment)), as_json=False)
+        items = due(book.connection, moment)
+    click.echo(f"\n{laid_out(due_lines(items, day, show_all=False))}")

@@ -246,9 +246,9 @@ def case_list(
 
     from logbook.answers.cases import case_list as answer
     from logbook.answers.units import known_machine
-    from logbook.cli.desk import show_json
+    from logbook.cli.terminal import show
     from logbook.proof.checkpoint import checkpoint
-    from logbook.sheets.cases import cases_text
+    from logbook.sheets.cases import CaseListSheet
     from logbook.times import parse_day
 
     with desk.reading() as book:
@@ -262,7 +262,4 @@ def case_list(
             known_machine(book.connection, machine)
         found = answer(book.connection, moment, moment.day_began_s(day), machine)
         mark = checkpoint(book.connection, desk.now())
-    if as_json:
-        show_json("case-list/1", cases=found, checkpoint=mark)
-    else:
-        click.echo(cases_text(found, moment.zone, day))
+    show(CaseListSheet(found, mark, moment.zone, day), as_json=as_json)

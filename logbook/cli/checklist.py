@@ -57,16 +57,13 @@ def checklist_list(desk: "Desk", as_json: bool) -> None:
       logbook checklist list --json
     """
     from logbook.answers.lists import current_list, list_names
-    from logbook.cli.desk import show_json
-    from logbook.sheets.checklists import checklists_text
+    from logbook.cli.terminal import show
+    from logbook.sheets.checklists import ChecklistListSheet
 
     with desk.reading() as book:
         names = list_names(book.connection)
         found = [one for name in names if (one := current_list(book.connection, name))]
-    if as_json:
-        show_json("checklist-list/1", checklists=found)
-        return
-    click.echo(checklists_text(found))
+    show(ChecklistListSheet(found), as_json=as_json)
 
 
 @checklist.command("show")
@@ -82,9 +79,9 @@ def checklist_show(desk: "Desk", name: str, as_json: bool) -> None:
       logbook checklist show before-case --json
     """
     from logbook.answers.lists import current_list, list_names
-    from logbook.cli.desk import show_json
+    from logbook.cli.terminal import show
     from logbook.errors import NotKnown
-    from logbook.sheets.checklists import checklist_text
+    from logbook.sheets.checklists import ChecklistSheet
     from logbook.units import shown
 
     with desk.reading() as book:
@@ -92,7 +89,4 @@ def checklist_show(desk: "Desk", name: str, as_json: bool) -> None:
         known = list_names(book.connection)
     if found is None:
         raise NotKnown("list", shown(name), known)
-    if as_json:
-        show_json("checklist/1", checklist=found)
-        return
-    click.echo(checklist_text(found))
+    show(ChecklistSheet(found), as_json=as_json)

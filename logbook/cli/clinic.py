@@ -36,6 +36,7 @@ def new(
     from zoneinfo import ZoneInfo
 
     from logbook.cli.desk import own_folder
+    from logbook.cli.terminal import wrapped
     from logbook.entries.clinic import Clinic
     from logbook.ledger.disk import private_folder
     from logbook.ledger.file import who_shares
@@ -43,7 +44,6 @@ def new(
     from logbook.proof.place import place_warning
     from logbook.recording.opening import reading
     from logbook.recording.record import found
-    from logbook.sheets.layout import wrapped
     from logbook.sheets.sentences import sentence
 
     body = Clinic.of(name=name, timezone=timezone, listing_day=listing_day, reason=because)
@@ -124,13 +124,9 @@ def staff_list(desk: "Desk", as_json: bool) -> None:
       logbook staff list --json
     """
     from logbook.answers.people import people
-    from logbook.cli.desk import show_json
-    from logbook.sheets.layout import table
+    from logbook.cli.terminal import show
+    from logbook.sheets.people import StaffListSheet
 
     with desk.reading() as book:
         found = people(book.connection)
-    if as_json:
-        show_json("staff-list/1", staff=found)
-        return
-    rows = [(person.initials, person.name or "(no name kept)") for person in found]
-    click.echo(table(rows) or "Nobody signs yet. Next: logbook staff add INITIALS NAME")
+    show(StaffListSheet(found), as_json=as_json)

@@ -199,7 +199,7 @@ class Desk:
 
 def _show(lines: list[str]) -> None:
     """Print what was saved."""
-    from logbook.sheets.layout import wrapped
+    from logbook.cli.terminal import wrapped
 
     for line in lines:
         click.echo(wrapped(line))
@@ -236,10 +236,3 @@ def saved_line(book: "Book", saved: "Saved") -> str:
         recorded = local_text(saved.entry.recorded_at, book.zone)
         return f"Already recorded as entry {saved.entry.seq} at {recorded}: {said}."
     return f"Saved entry {saved.entry.seq}: {said}."
-
-
-def show_json(schema: str, **content: Any) -> None:
-    """Print one JSON object that names its schema."""
-    from logbook.sheets.as_json import as_json
-
-    click.echo(as_json(schema, content))

@@ -25,19 +25,14 @@ def due(desk: "Desk", as_of: str | None, show_all: bool, as_json: bool) -> int:
     """
     from logbook.answers.due import due as answer
     from logbook.answers.due import needs_attention
-    from logbook.cli.desk import show_json
+    from logbook.cli.terminal import show
     from logbook.errors import EXIT_ATTENTION, EXIT_DONE
     from logbook.proof.checkpoint import checkpoint
-    from logbook.sheets.due_text import due_text
-    from logbook.sheets.layout import wrapped
+    from logbook.sheets.due_text import DueSheet
 
     with desk.reading() as book:
         moment = desk.moment(book, as_of)
         items = answer(book.connection, moment)
         mark = checkpoint(book.connection, desk.now())
-    if as_json:
-        show_json("due/1", as_of=moment.day, items=items, checkpoint=mark)
-    else:
-        click.echo(due_text(items, moment.day, show_all=show_all))
-        click.echo(wrapped(mark.line()))
+    show(DueSheet(moment.day, items, mark, show_all), as_json=as_json)
     return EXIT_ATTENTION if needs_attention(items) else EXIT_DONE

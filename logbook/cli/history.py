@@ -28,9 +28,9 @@ def history(desk: "Desk", unit: str, since: str | None, as_of: str | None, as_js
     """
     from logbook.answers.history import history as answer
     from logbook.answers.units import known_unit
-    from logbook.cli.desk import show_json
+    from logbook.cli.terminal import show
     from logbook.proof.checkpoint import checkpoint
-    from logbook.sheets.history_text import history_json, history_text
+    from logbook.sheets.history_text import HistorySheet
     from logbook.times import parse_day
 
     with desk.reading() as book:
@@ -40,7 +40,4 @@ def history(desk: "Desk", unit: str, since: str | None, as_of: str | None, as_js
         since_s = moment.day_began_s(day) if day else 0
         lines = answer(book.connection, unit, since_s, moment.at_s)
         mark = checkpoint(book.connection, desk.now())
-    if as_json:
-        show_json("history/1", unit=unit, entries=history_json(lines, moment.zone), checkpoint=mark)
-    else:
-        click.echo(history_text(lines, moment.zone, unit))
+    show(HistorySheet.of(unit, lines, moment.zone, mark), as_json=as_json)

@@ -116,15 +116,12 @@ def machine_list(desk: "Desk", as_json: bool) -> None:
       logbook machine list --json
     """
     from logbook.answers.units import machine_lines
-    from logbook.cli.desk import show_json
-    from logbook.sheets.units import machines_text
+    from logbook.cli.terminal import show
+    from logbook.sheets.units import MachineListSheet
 
     with desk.reading() as book:
         found = machine_lines(book.connection, desk.moment(book, None))
-    if as_json:
-        show_json("machine-list/1", machines=found)
-    else:
-        click.echo(machines_text(found))
+    show(MachineListSheet(found), as_json=as_json)
 
 
 @machine.command("show")
@@ -140,13 +137,10 @@ def machine_show(desk: "Desk", tag: str, as_json: bool) -> None:
       logbook machine show bay1 --json
     """
     from logbook.answers.units import machine_lines, only
-    from logbook.cli.desk import show_json
-    from logbook.sheets.units import unit_text
+    from logbook.cli.terminal import show
+    from logbook.sheets.units import MachineSheet
 
     with desk.reading() as book:
         lines = machine_lines(book.connection, desk.moment(book, None))
     found = only(lines, "machine", tag)
-    if as_json:
-        show_json("machine/1", machine=found)
-    else:
-        click.echo(unit_text(found))
+    show(MachineSheet(found), as_json=as_json)

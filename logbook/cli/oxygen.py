@@ -1,6 +1,5 @@
 """Oxygen: what the gauges show, another cylinder, and how long one lasts."""
 
-from decimal import ROUND_FLOOR
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -117,23 +116,13 @@ def oxygen_left(
     """
     from logbook.arithmetic.constants import OXYGEN_RESERVE_PSI
     from logbook.arithmetic.oxygen import minutes_left
-    from logbook.cli.desk import show_json
-    from logbook.sheets.layout import wrapped
-    from logbook.units import format_decimal
+    from logbook.cli.terminal import show
+    from logbook.sheets.sums import OxygenLeftSheet
 
     reserve_psi = OXYGEN_RESERVE_PSI.value if reserve is None else reserve
     usable_l, rests_on = _usable_l(size, water, gauge, reserve_psi, factor, full)
     minutes = minutes_left(usable_l, flow)
-    if as_json:
-        show_json(
-            "oxygen-left/1", minutes=minutes, usable_l=usable_l, reserve_psi=reserve_psi,
-            rests_on=rests_on,
-        )  # fmt: skip
-        return
-    kept = format_decimal(reserve_psi)
-    litres = format_decimal(usable_l, 1, ROUND_FLOOR)
-    told = f"About {minutes} min: {litres} L above the reserve of {kept} psi, by {rests_on}."
-    click.echo(wrapped(told))
+    show(OxygenLeftSheet(minutes, usable_l, reserve_psi, rests_on), as_json=as_json)
 
 
 def _usable_l(

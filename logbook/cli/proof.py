@@ -30,23 +30,17 @@ def verify(desk: "Desk", against: str | None, thorough: bool, as_json: bool) -> 
       logbook verify
       logbook verify --against friday.checkpoint
     """
-    from logbook.cli.desk import show_json
+    from logbook.cli.terminal import show
     from logbook.errors import EXIT_DONE, EXIT_UNVERIFIED
     from logbook.proof.checkpoint import read_expected
     from logbook.proof.place import place_warning
-    from logbook.proof.verify import verified_text
     from logbook.proof.verify import verify as answer
     from logbook.recording.opening import require_file
+    from logbook.sheets.proof import VerifySheet
 
     require_file(desk.path)
     told = answer(desk.path, read_expected(against) if against else None, thorough=thorough)
-    if as_json:
-        show_json(
-            "verify/1", verified=not told.findings, checkpoint=told.checkpoint,
-            findings=told.findings, remarks=told.remarks,
-        )  # fmt: skip
-    else:
-        click.echo(verified_text(told))
+    show(VerifySheet.of(told), as_json=as_json)
     if warning := place_warning(desk.path):
         say(f"{warning}.", err=True)
     return EXIT_UNVERIFIED if told.findings else EXIT_DONE
@@ -64,10 +58,11 @@ def checkpoint(desk: "Desk", target: Path | None, as_json: bool) -> None:
       logbook checkpoint
       logbook checkpoint --to friday.checkpoint
     """
-    from logbook.cli.desk import show_json
+    from logbook.cli.terminal import show
     from logbook.deed import last_step
     from logbook.ledger.file import refuse_side_name
     from logbook.proof.checkpoint import checkpoint as answer
+    from logbook.sheets.proof import CheckpointSheet
 
     if target is not None:
         refuse_side_name(target)
@@ -76,10 +71,10 @@ def checkpoint(desk: "Desk", target: Path | None, as_json: bool) -> None:
     if target is not None:
         with last_step():
             _write_new(target, told.text())
-    if as_json:
-        show_json("checkpoint/1", checkpoint=told)
+    if target is None or as_json:
+        show(CheckpointSheet(told), as_json=as_json)
     else:
-        say(told.text().rstrip("\n") if target is None else f"Wrote {target}.")
+        say(f"Wrote {target}.")
 
 
 def _write_new(target: Path, text: str) -> None:

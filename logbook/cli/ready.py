@@ -36,9 +36,9 @@ def ready(
     from logbook.answers.planning import plan_on
     from logbook.answers.ready import ready as answer
     from logbook.arithmetic.setup import Patient
-    from logbook.cli.desk import show_json
+    from logbook.cli.terminal import show
     from logbook.errors import EXIT_ATTENTION, EXIT_DONE
-    from logbook.sheets.board_text import ready_text
+    from logbook.sheets.board_text import ReadySheet
 
     with desk.reading() as book:
         moment = desk.moment(book, as_of)
@@ -48,11 +48,5 @@ def ready(
             setup = plan_on(book.connection, moment, machine, patient, planned)
             planned = setup.planned_s
         verdict = answer(book.connection, moment, machine, planned_s=planned, setup=setup)
-    if as_json:
-        show_json(
-            "ready/1", machine=machine, verdict=verdict.verdict,
-            may_be_used=verdict.may_be_used, reasons=verdict.reasons,
-        )  # fmt: skip
-    else:
-        click.echo(ready_text(verdict))
+    show(ReadySheet.of(verdict), as_json=as_json)
     return EXIT_DONE if verdict.may_be_used else EXIT_ATTENTION

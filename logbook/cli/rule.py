@@ -62,12 +62,9 @@ def rule_list(desk: "Desk", sources: bool, as_of: str | None, as_json: bool) -> 
       logbook rule list --sources
     """
     from logbook.answers.rules import rules_set
-    from logbook.cli.desk import show_json
-    from logbook.sheets.rules import rules_text
+    from logbook.cli.terminal import show
+    from logbook.sheets.rules import RuleListSheet
 
     with desk.reading() as book:
         found = rules_set(book.connection, desk.moment(book, as_of).at_s)
-    if as_json:
-        show_json("rule-list/1", rules=found)
-    else:
-        click.echo(rules_text(found, sources=sources))
+    show(RuleListSheet(found, sources), as_json=as_json)

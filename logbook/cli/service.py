@@ -139,15 +139,10 @@ def service_list(desk: "Desk", as_of: str | None, as_json: bool) -> None:
     from logbook.answers.due import worst_first
     from logbook.answers.item import ask
     from logbook.answers.service import service_items
-    from logbook.cli.desk import show_json
-    from logbook.sheets.due_text import items_text
-    from logbook.sheets.layout import wrapped
-    from logbook.sheets.units import NO_MACHINE
+    from logbook.cli.terminal import show
+    from logbook.sheets.due_text import ServiceListSheet
 
     with desk.reading() as book:
         moment = desk.moment(book, as_of)
         found = worst_first(service_items(ask(book.connection, moment)))
-    if as_json:
-        show_json("service-list/1", as_of=moment.day, services=found)
-    else:
-        click.echo(items_text(found) or wrapped(NO_MACHINE))
+    show(ServiceListSheet(moment.day, found), as_json=as_json)

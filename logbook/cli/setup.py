@@ -34,8 +34,8 @@ def setup(
     """
     from logbook.answers.planning import plan, plan_on
     from logbook.arithmetic.setup import SHORT_NAMES, Patient
-    from logbook.cli.desk import show_json
-    from logbook.sheets.setup_text import setup_json, setup_text
+    from logbook.cli.terminal import show
+    from logbook.sheets.setup_text import SetupSheet
 
     kind = {name: kind for kind, name in SHORT_NAMES.items()}.get(circuit or "")
     told: dict[str, Any] = {"agent": agent, "dial_percent": dial, "circuit": kind}
@@ -46,7 +46,4 @@ def setup(
         with desk.reading() as book:
             moment = desk.moment(book, None)
             worked_out = plan_on(book.connection, moment, machine, patient, planned, **told)
-    if as_json:
-        show_json("setup/1", machine=machine, **setup_json(worked_out, weight))
-    else:
-        click.echo(setup_text(worked_out, weight))
+    show(SetupSheet.of(machine, worked_out, weight), as_json=as_json)

@@ -166,19 +166,11 @@ def agent_use(name: str, dial: Any, flow: Any, lasted: int, as_json: bool) -> No
       logbook agent use --agent sevoflurane --dial 3 --flow 2L/min --for 1h30 --json
     """
     from logbook.arithmetic.agent import Segment, liquid_used_ml
-    from logbook.cli.desk import show_json
-    from logbook.sheets.layout import wrapped
-    from logbook.times import duration_text
-    from logbook.units import format_decimal
+    from logbook.cli.terminal import show
+    from logbook.sheets.sums import AgentUseSheet
 
     used_ml = liquid_used_ml(name, [Segment(lasted, flow, dial)])
-    if as_json:
-        show_json("agent-use/1", agent=name, seconds=lasted, liquid_ml=used_ml)
-        return
-    setting = f"{format_decimal(dial)} %, {format_decimal(flow / 1000)} L/min"
-    used = format_decimal(used_ml, 1)
-    told = f"{name} at {setting} for {duration_text(lasted)}: about {used} mL of liquid."
-    click.echo(wrapped(told))
+    show(AgentUseSheet(name, lasted, used_ml, flow, dial), as_json=as_json)
 
 
 @click.group()

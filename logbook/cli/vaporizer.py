@@ -119,15 +119,12 @@ def vaporizer_list(desk: "Desk", as_json: bool) -> None:
       logbook vaporizer list --json
     """
     from logbook.answers.units import vaporizer_lines
-    from logbook.cli.desk import show_json
-    from logbook.sheets.units import vaporizers_text
+    from logbook.cli.terminal import show
+    from logbook.sheets.units import VaporizerListSheet
 
     with desk.reading() as book:
         found = vaporizer_lines(book.connection, desk.moment(book, None))
-    if as_json:
-        show_json("vaporizer-list/1", vaporizers=found)
-    else:
-        click.echo(vaporizers_text(found))
+    show(VaporizerListSheet(found), as_json=as_json)
 
 
 @vaporizer.command("show")
@@ -145,13 +142,10 @@ def vaporizer_show(desk: "Desk", tag: str, as_json: bool) -> None:
       logbook vaporizer show iso1 --json
     """
     from logbook.answers.units import only, vaporizer_lines
-    from logbook.cli.desk import show_json
-    from logbook.sheets.units import unit_text
+    from logbook.cli.terminal import show
+    from logbook.sheets.units import VaporizerSheet
 
     with desk.reading() as book:
         lines = vaporizer_lines(book.connection, desk.moment(book, None))
     found = only(lines, "vaporizer", tag)
-    if as_json:
-        show_json("vaporizer/1", vaporizer=found)
-    else:
-        click.echo(unit_text(found))
+    show(VaporizerSheet(found), as_json=as_json)

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 import click
 
 from logbook.cli.desk import has_terminal
+from logbook.cli.terminal import wrapped
 from logbook.errors import InputError
-from logbook.sheets.layout import wrapped
 
 if TYPE_CHECKING:
     from logbook.answers.checking import ToWalk

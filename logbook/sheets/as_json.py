@@ -7,13 +7,15 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
+from logbook.sheets.sheet import Sheet
 from logbook.times import utc_text
 from logbook.units import format_decimal
 
 
-def as_json(schema: str, content: Mapping[str, Any]) -> str:
-    """An answer as text. Decimals become strings, instants UTC with ``Z``, days ISO 8601."""
-    return json.dumps({"schema": schema} | plain(content), ensure_ascii=False, indent=2)
+def as_json(sheet: Sheet) -> str:
+    """A sheet as text. Decimals become strings, instants UTC with ``Z``, days ISO 8601."""
+    content = {one.name: plain(getattr(sheet, one.name)) for one in sheet.content()}
+    return json.dumps({"schema": sheet.schema} | content, ensure_ascii=False, indent=2)
 
 
 def plain(value: Any) -> Any:

@@ -1,9 +1,13 @@
 """The board and the verdict on one machine, as text: the most important first."""
 
+from dataclasses import dataclass
+from datetime import date
+from typing import ClassVar
+
 from logbook.answers.board import BoardLine
-from logbook.answers.moment import Moment
-from logbook.answers.ready import Ready
-from logbook.sheets.layout import wrapped
+from logbook.answers.ready import Ready, Reason
+from logbook.sheets.line import DEEPER, Line, Lines, under
+from logbook.sheets.sheet import Sheet
 from logbook.sheets.units import NO_MACHINE, amount_left
 from logbook.units import format_decimal
 
@@ -11,24 +15,31 @@ MARKS = {"stops": "NO", "unknown": "NO RECORD", "remark": "remark", "fine": "rec
 HEED = "This tells what was recorded. Look at the machine: pop-off valve open, valves move."
 
 
-def board_text(lines: list[BoardLine], moment: Moment) -> str:
+@dataclass(frozen=True, slots=True)
+class BoardSheet(Sheet):
     """Every machine; three lines each, so that six fit one screen."""
-    if not lines:
-        return wrapped(NO_MACHINE)
-    head = wrapped(f"{moment.day:%A} {moment.day}")
-    tail = wrapped("All reasons of a machine: logbook ready MACHINE")
-    return "\n".join([head, *(_block(line) for line in lines), tail])
+
+    schema: ClassVar[str] = "board/1"
+    as_of: date
+    machines: list[BoardLine]
+
+    def lines(self) -> Lines:
+        """The board as text."""
+        if not self.machines:
+            return [Line(NO_MACHINE)]
+        head = Line(f"{self.as_of:%A} {self.as_of}")
+        tail = Line("All reasons of a machine: logbook ready MACHINE")
+        return [head, *(row for line in self.machines for row in _rows(line)), tail]
 
 
-def _block(line: BoardLine) -> str:
+def _rows(line: BoardLine) -> list[Line]:
     place = f" ({line.location})" if line.location else ""
-    rows = [wrapped(f"{line.machine}{place}: {line.verdict.upper()}")]
+    rows = [Line(f"{line.machine}{place}: {line.verdict.upper()}")]
     open_reasons = [one for one in line.reasons if one.weight != "fine"]
     if open_reasons:
         more = f" (+{len(open_reasons) - 1} more)" if len(open_reasons) > 1 else ""
-        rows.append(wrapped(f"  {open_reasons[0].sentence}{more}", "      "))
-    rows.append(wrapped(f"  {_amounts(line)}", "      "))
-    return "\n".join(rows)
+        rows.append(under(f"{open_reasons[0].sentence}{more}"))
+    return [*rows, under(_amounts(line))]
 
 
 def _amounts(line: BoardLine) -> str:
@@ -43,8 +54,23 @@ def _amounts(line: BoardLine) -> str:
     return "; ".join(parts)
 
 
-def ready_text(verdict: Ready) -> str:
-    """The verdict, every reason worst first, and the caution that stands above all records."""
-    rows = [f"{verdict.machine}: {verdict.verdict.upper()}"]
-    rows += [f"  {MARKS[one.weight]}: {one.sentence}" for one in verdict.reasons]
-    return "\n".join([*(wrapped(row, "      ") for row in rows), wrapped(HEED)])
+@dataclass(frozen=True, slots=True)
+class ReadySheet(Sheet):
+    """The verdict on a machine, every reason worst first."""
+
+    schema: ClassVar[str] = "ready/1"
+    machine: str
+    verdict: str
+    may_be_used: bool
+    reasons: list[Reason]
+
+    @classmethod
+    def of(cls, answer: Ready) -> "ReadySheet":
+        """The sheet of an answer."""
+        return cls(answer.machine, answer.verdict, answer.may_be_used, answer.reasons)
+
+    def lines(self) -> Lines:
+        """The verdict as text, and the caution that stands above all records."""
+        head = Line(f"{self.machine}: {self.verdict.upper()}", DEEPER)
+        reasons = [under(f"{MARKS[one.weight]}: {one.sentence}") for one in self.reasons]
+        return [head, *reasons, Line(HEED)]

@@ -1,24 +1,38 @@
 """The cases, as text."""
 
+from dataclasses import dataclass
 from datetime import date
+from typing import ClassVar
 from zoneinfo import ZoneInfo
 
 from logbook.answers.cases import CaseLine
-from logbook.sheets.layout import wrapped
+from logbook.proof.checkpoint import Checkpoint
+from logbook.sheets.line import Line, Lines, under
 from logbook.sheets.recorded_text import recorded_marks
 from logbook.sheets.sentences import setting, weight
+from logbook.sheets.sheet import Sheet, TextAlone
 from logbook.times import duration_text, local_text
 
 
-def cases_text(lines: list[CaseLine], zone: ZoneInfo, since: date) -> str:
-    """One line for each case, and a line beneath for each flag."""
-    if not lines:
-        return wrapped(f"No case is recorded since {since}.")
-    rows = []
-    for line in lines:
-        rows.append(wrapped(_case(line, zone)))
-        rows += [wrapped(f"  flagged: {flag}", "      ") for flag in line.flags]
-    return "\n".join(rows)
+@dataclass(frozen=True, slots=True)
+class CaseListSheet(Sheet):
+    """The cases since a day: one line for each, and a line beneath for each flag."""
+
+    schema: ClassVar[str] = "case-list/1"
+    cases: list[CaseLine]
+    checkpoint: Checkpoint
+    zone: TextAlone[ZoneInfo]
+    since: TextAlone[date]
+
+    def lines(self) -> Lines:
+        """The cases as text."""
+        if not self.cases:
+            return [Line(f"No case is recorded since {self.since}.")]
+        rows = []
+        for one in self.cases:
+            rows.append(Line(_case(one, self.zone)))
+            rows += [under(f"flagged: {flag}") for flag in one.flags]
+        return rows
 
 
 def _case(line: CaseLine, zone: ZoneInfo) -> str:

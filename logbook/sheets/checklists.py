@@ -1,13 +1,36 @@
 """The lists, as text."""
 
+from dataclasses import dataclass
+from typing import ClassVar
+
 from logbook.checklists import Checklist
-from logbook.sheets.layout import wrapped
+from logbook.sheets.line import Line, Lines, under
 from logbook.sheets.sentences import every
+from logbook.sheets.sheet import Sheet
 
 
-def checklists_text(lists: list[Checklist]) -> str:
-    """One line for each list."""
-    return "\n".join(wrapped(_line(one)) for one in lists)
+@dataclass(frozen=True, slots=True)
+class ChecklistListSheet(Sheet):
+    """Every list there is: one line for each."""
+
+    schema: ClassVar[str] = "checklist-list/1"
+    checklists: list[Checklist]
+
+    def lines(self) -> Lines:
+        """The lists as text."""
+        return [Line(_line(one)) for one in self.checklists]
+
+
+@dataclass(frozen=True, slots=True)
+class ChecklistSheet(Sheet):
+    """A whole list: each item with how, why and its source, group by group."""
+
+    schema: ClassVar[str] = "checklist/1"
+    checklist: Checklist
+
+    def lines(self) -> Lines:
+        """The list as text."""
+        return _items(self.checklist)
 
 
 def _line(one: Checklist) -> str:
@@ -16,15 +39,13 @@ def _line(one: Checklist) -> str:
     return f"{one.name} version {one.version}: {one.title}, {items}, {when}"
 
 
-def checklist_text(one: Checklist) -> str:
-    """A whole list: each item with how, why and its source, group by group."""
-    rows = [wrapped(f"{one.title} (version {one.version})")]
+def _items(one: Checklist) -> list[Line]:
+    rows = [Line(f"{one.title} (version {one.version})")]
     group = ""
     for item in one.items:
         if item.group != group:
             group = item.group
-            rows += ["", wrapped(group)]
-        rows.append(wrapped(f"{item.title} [{item.key}]: {item.how}"))
-        why = f"  why: {item.why} Source: {item.source} [{item.confidence}]."
-        rows.append(wrapped(why, "      "))
-    return "\n".join(rows)
+            rows += [Line(""), Line(group)]
+        rows.append(Line(f"{item.title} [{item.key}]: {item.how}"))
+        rows.append(under(f"why: {item.why} Source: {item.source} [{item.confidence}]."))
+    return rows

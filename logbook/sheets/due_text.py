@@ -1,28 +1,61 @@
 """The list of what is due, as text."""
 
+from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
+from typing import ClassVar
 
 from logbook.answers.item import DueItem
-from logbook.sheets.layout import wrapped
+from logbook.proof.checkpoint import Checkpoint
+from logbook.sheets.line import Line, Lines, under
+from logbook.sheets.sheet import Sheet, TextAlone
+from logbook.sheets.units import NO_MACHINE
 
 
-def due_text(items: list[DueItem], day: date, *, show_all: bool) -> str:
-    """The list: a heading, then machine by machine; what is not due only where asked for."""
+@dataclass(frozen=True, slots=True)
+class DueSheet(Sheet):
+    """What is due, machine by machine; in the text what is not due only where ``show_all``."""
+
+    schema: ClassVar[str] = "due/1"
+    as_of: date
+    items: list[DueItem]
+    checkpoint: Checkpoint
+    show_all: TextAlone[bool]
+
+    def lines(self) -> Lines:
+        """The list as text, with the checkpoint at its foot."""
+        due = due_lines(self.items, self.as_of, show_all=self.show_all)
+        return [*due, Line(self.checkpoint.line())]
+
+
+def due_lines(items: list[DueItem], day: date, *, show_all: bool) -> list[Line]:
+    """A heading, then the items machine by machine."""
     shown = [item for item in items if show_all or item.standing != "ok"]
-    head = f"Due as of {day:%A} {day}, and in the days after it:"
     if not shown:
-        return wrapped(f"Nothing is due as of {day:%A} {day}, nor soon after it.")
-    return f"{wrapped(head)}\n{items_text(shown)}"
+        return [Line(f"Nothing is due as of {day:%A} {day}, nor soon after it.")]
+    head = Line(f"Due as of {day:%A} {day}, and in the days after it:")
+    return [head, *_machine_by_machine(shown)]
 
 
-def items_text(items: list[DueItem]) -> str:
-    """The items machine by machine."""
-    blocks = []
+@dataclass(frozen=True, slots=True)
+class ServiceListSheet(Sheet):
+    """Every planned service, worst first, machine by machine."""
+
+    schema: ClassVar[str] = "service-list/1"
+    as_of: date
+    services: list[DueItem]
+
+    def lines(self) -> Lines:
+        """The services as text."""
+        return _machine_by_machine(self.services) or [Line(NO_MACHINE)]
+
+
+def _machine_by_machine(items: list[DueItem]) -> list[Line]:
+    rows = []
     for machine, group in groupby(items, key=lambda item: item.machine):
-        lines = [wrapped(f"  {item_text(item)}", "      ") for item in group]
-        blocks.append("\n".join([wrapped(machine or "on no machine"), *lines]))
-    return "\n".join(blocks)
+        rows.append(Line(machine or "on no machine"))
+        rows += [under(item_text(item)) for item in group]
+    return rows
 
 
 def item_text(item: DueItem) -> str:

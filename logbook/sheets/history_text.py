@@ -1,49 +1,88 @@
-"""A history, as text and as plain values."""
+"""A history: each entry as it was written, and what became of it."""
 
-from typing import Any
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, ClassVar
 from zoneinfo import ZoneInfo
 
 from logbook.answers.history import HistoryLine
-from logbook.sheets.layout import struck, wrapped
+from logbook.proof.checkpoint import Checkpoint
+from logbook.sheets.line import Line, Lines, under
 from logbook.sheets.recorded_text import recorded_marks
 from logbook.sheets.sentences import sentence
+from logbook.sheets.sheet import Sheet, TextAlone
 
 
-def history_text(lines: list[HistoryLine], zone: ZoneInfo, unit: str) -> str:
+@dataclass(frozen=True, slots=True)
+class HistoryEntry:
+    """An entry with its body, its sentence, and what became of it."""
+
+    entry: int
+    kind: str
+    happened_at: datetime
+    recorded_at: datetime
+    by: str
+    sentence: str
+    body: dict[str, Any]
+    recorded_late_s: int | None
+    recorded_with_clock_back: bool
+    state: str
+    corrected_by: int | None
+    reason: str | None
+    now_says: str | None
+
+    @classmethod
+    def of(cls, line: HistoryLine, zone: ZoneInfo) -> "HistoryEntry":
+        """The entry of a line, its sentences in the clinic's wall time."""
+        one = line.entry
+        return cls(
+            entry=one.seq,
+            kind=one.kind,
+            happened_at=one.happened_at,
+            recorded_at=one.recorded_at,
+            by=one.by,
+            sentence=sentence(one, zone),
+            body=one.body.model_dump(mode="json", exclude_none=True),
+            recorded_late_s=line.recorded.late_s,
+            recorded_with_clock_back=line.recorded.clock_back,
+            state=line.state,
+            corrected_by=line.corrected_by,
+            reason=line.reason,
+            now_says=sentence(line.now_says, zone) if line.now_says else None,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class HistorySheet(Sheet):
     """One line for each entry; those taken back are struck through and say by which entry."""
-    if not lines:
-        return wrapped(f"Nothing is recorded about {unit} in that time.")
-    return "\n".join(_line(line, zone) for line in lines)
+
+    schema: ClassVar[str] = "history/1"
+    unit: str
+    entries: list[HistoryEntry]
+    checkpoint: Checkpoint
+    told: TextAlone[list[HistoryLine]]
+
+    @classmethod
+    def of(
+        cls, unit: str, lines: list[HistoryLine], zone: ZoneInfo, checkpoint: Checkpoint
+    ) -> "HistorySheet":
+        """The sheet of the lines about a unit."""
+        entries = [HistoryEntry.of(line, zone) for line in lines]
+        return cls(unit, entries, checkpoint, told=lines)
+
+    def lines(self) -> Lines:
+        """The history as text."""
+        if not self.entries:
+            return [Line(f"Nothing is recorded about {self.unit} in that time.")]
+        pairs = zip(self.entries, self.told, strict=True)
+        return [row for entry, line in pairs for row in _rows(entry, line)]
 
 
-def _line(line: HistoryLine, zone: ZoneInfo) -> str:
+def _rows(entry: HistoryEntry, line: HistoryLine) -> list[Line]:
     marks = "".join(f" [{mark}]" for mark in recorded_marks(line.recorded))
-    told = f"{line.entry.seq} {sentence(line.entry, zone)}{marks}"
-    if line.corrected_by is None:
-        return wrapped(told)
-    rows = wrapped(told).split("\n")
-    mark = f"  [{line.state} by entry {line.corrected_by}: {line.reason}]"
-    now = [wrapped(f"  now: {sentence(line.now_says, zone)}", "      ")] if line.now_says else []
-    return "\n".join([*(struck(row) for row in rows), wrapped(mark, "      "), *now])
-
-
-def history_json(lines: list[HistoryLine], zone: ZoneInfo) -> list[dict[str, Any]]:
-    """Each entry with its body, its sentence, and what became of it."""
-    return [
-        {
-            "entry": line.entry.seq,
-            "kind": line.entry.kind,
-            "happened_at": line.entry.happened_at,
-            "recorded_at": line.entry.recorded_at,
-            "by": line.entry.by,
-            "sentence": sentence(line.entry, zone),
-            "body": line.entry.body.model_dump(mode="json", exclude_none=True),
-            "recorded_late_s": line.recorded.late_s,
-            "recorded_with_clock_back": line.recorded.clock_back,
-            "state": line.state,
-            "corrected_by": line.corrected_by,
-            "reason": line.reason,
-            "now_says": sentence(line.now_says, zone) if line.now_says else None,
-        }
-        for line in lines
-    ]
+    written = f"{entry.entry} {entry.sentence}{marks}"
+    if entry.corrected_by is None:
+        return [Line(written)]
+    mark = under(f"[{entry.state} by entry {entry.corrected_by}: {entry.reason}]")
+    now = [under(f"now: {entry.now_says}")] if entry.now_says else []
+    return [Line(written, struck=True), mark, *now]

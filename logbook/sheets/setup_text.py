@@ -1,20 +1,86 @@
-"""A set-up and the small sums at the machine, as text and as plain values."""
+"""A set-up for a patient."""
 
+from dataclasses import dataclass
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
-from typing import Any
+from typing import ClassVar
 
 from logbook.arithmetic.flows import Bound, Flow, FlowRange
 from logbook.arithmetic.setup import SHORT_NAMES, Setup
-from logbook.sheets.layout import wrapped
+from logbook.sheets.line import Line, Lines
 from logbook.sheets.sentences import weight
+from logbook.sheets.sheet import Sheet, TextAlone
 from logbook.times import duration_text
 from logbook.units import format_decimal
 
 CAUTIOUS = "The maker's instructions and the veterinarian in charge come first."
 
 
-def setup_text(setup: Setup, weight_g: Decimal) -> str:
-    """One screen, the most important first: what to connect, what to open, what to heed."""
+@dataclass(frozen=True, slots=True)
+class FlowBounds:
+    """What bounded the low and the high end of each flow."""
+
+    flow_start: list[Bound]
+    flow_keep_up: list[Bound]
+
+
+@dataclass(frozen=True, slots=True)
+class SetupSheet(Sheet):
+    """A set-up for a patient, with its units in its keys."""
+
+    schema: ClassVar[str] = "setup/1"
+    machine: str | None
+    weight_g: Decimal
+    circuit: str
+    tidal_volume_ml: list[Decimal]
+    bag_l: Decimal
+    bag_range_l: list[Decimal]
+    flow_start_l_min: list[Decimal]
+    flow_keep_up_l_min: list[Decimal]
+    flow_start_wanted_l_min: list[Decimal]
+    bounds: FlowBounds
+    planned_min: Decimal
+    agent: str
+    dial_percent: Decimal
+    oxygen_l: Decimal
+    agent_ml: Decimal
+    cautions: list[str]
+    remarks: list[str]
+    setup: TextAlone[Setup]
+
+    @classmethod
+    def of(cls, machine: str | None, setup: Setup, weight_g: Decimal) -> "SetupSheet":
+        """The sheet of a set-up on a machine, or on none."""
+        start, keep_up, bag = setup.start, setup.keep_up, setup.bag
+        return cls(
+            machine=machine,
+            weight_g=weight_g,
+            circuit=SHORT_NAMES[setup.circuit],
+            tidal_volume_ml=[bag.tidal_low_ml, bag.tidal_high_ml],
+            bag_l=bag.stocked_ml / 1000,
+            bag_range_l=[bag.bag_low_ml / 1000, bag.bag_high_ml / 1000],
+            flow_start_l_min=_span(start),
+            flow_keep_up_l_min=_span(keep_up),
+            flow_start_wanted_l_min=[flow.wanted_ml_min / 1000 for flow in (start.low, start.high)],
+            bounds=FlowBounds(
+                flow_start=[start.low.bound, start.high.bound],
+                flow_keep_up=[keep_up.low.bound, keep_up.high.bound],
+            ),
+            planned_min=Decimal(setup.planned_s) / 60,
+            agent=setup.agent,
+            dial_percent=setup.dial_percent,
+            oxygen_l=setup.oxygen_l,
+            agent_ml=setup.agent_ml,
+            cautions=setup.cautions,
+            remarks=setup.remarks,
+            setup=setup,
+        )
+
+    def lines(self) -> Lines:
+        """One screen: what to connect, what to heed, what to open."""
+        return _lines(self.setup, self.weight_g)
+
+
+def _lines(setup: Setup, weight_g: Decimal) -> Lines:
     bag = setup.bag
     rule = " to ".join(_litres(ml) for ml in (bag.bag_low_ml, bag.bag_high_ml))
     rows = [
@@ -38,9 +104,7 @@ def setup_text(setup: Setup, weight_g: Decimal) -> str:
     )
     heed = [f"! {line}" for line in setup.cautions]
     # Where sources differ about the circuit, that stands right under it.
-    return "\n".join(
-        wrapped(row) for row in [*rows[:1], *setup.remarks, *heed, *rows[1:], CAUTIOUS]
-    )
+    return [Line(row) for row in [*rows[:1], *setup.remarks, *heed, *rows[1:], CAUTIOUS]]
 
 
 def _flow(flow: FlowRange) -> str:
@@ -67,33 +131,6 @@ def _flow_l(flow: Flow) -> str:
 def _litres(amount_ml: Decimal, rounding: str = ROUND_CEILING) -> str:
     hundredths = (amount_ml / 10).to_integral_value(rounding)
     return format_decimal(hundredths / 100)
-
-
-def setup_json(setup: Setup, weight_g: Decimal) -> dict[str, Any]:
-    """The set-up with its units in its keys; numbers as decimal strings."""
-    return {
-        "weight_g": weight_g,
-        "circuit": SHORT_NAMES[setup.circuit],
-        "tidal_volume_ml": [setup.bag.tidal_low_ml, setup.bag.tidal_high_ml],
-        "bag_l": setup.bag.stocked_ml / 1000,
-        "bag_range_l": [setup.bag.bag_low_ml / 1000, setup.bag.bag_high_ml / 1000],
-        "flow_start_l_min": _span(setup.start),
-        "flow_keep_up_l_min": _span(setup.keep_up),
-        "flow_start_wanted_l_min": [
-            flow.wanted_ml_min / 1000 for flow in (setup.start.low, setup.start.high)
-        ],
-        "bounds": {
-            "flow_start": [setup.start.low.bound.value, setup.start.high.bound.value],
-            "flow_keep_up": [setup.keep_up.low.bound.value, setup.keep_up.high.bound.value],
-        },
-        "planned_min": Decimal(setup.planned_s) / 60,
-        "agent": setup.agent,
-        "dial_percent": setup.dial_percent,
-        "oxygen_l": setup.oxygen_l,
-        "agent_ml": setup.agent_ml,
-        "cautions": setup.cautions,
-        "remarks": setup.remarks,
-    }
 
 
 def _span(flow: FlowRange) -> list[Decimal]:

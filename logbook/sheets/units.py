@@ -1,13 +1,15 @@
 """Machines and vaporizers, as text."""
 
+from dataclasses import dataclass
 from decimal import ROUND_FLOOR
-from typing import Any
+from typing import Any, ClassVar
 
 from logbook.answers.agent import AgentLeft
 from logbook.answers.drift import DRIFT_REMARK, Compared, drifts
 from logbook.answers.units import MachineLine, VaporizerLine
-from logbook.sheets.layout import table, wrapped
+from logbook.sheets.line import Line, Lines, Table
 from logbook.sheets.sentences import rounded
+from logbook.sheets.sheet import Sheet
 from logbook.times import duration_text
 from logbook.units import format_decimal
 
@@ -32,23 +34,72 @@ def left_text(left: AgentLeft) -> str:
     return f"{amount_left(left).removesuffix(', LOW')} left{low}{more}"
 
 
-def machines_text(lines: list[MachineLine]) -> str:
-    """One row for each machine."""
+@dataclass(frozen=True, slots=True)
+class MachineListSheet(Sheet):
+    """Every machine: one row for each."""
+
+    schema: ClassVar[str] = "machine-list/1"
+    machines: list[MachineLine]
+
+    def lines(self) -> Lines:
+        """The machines as text."""
+        return _machines(self.machines)
+
+
+@dataclass(frozen=True, slots=True)
+class MachineSheet(Sheet):
+    """One machine, a fact on each line."""
+
+    schema: ClassVar[str] = "machine/1"
+    machine: MachineLine
+
+    def lines(self) -> Lines:
+        """The machine as text; what was never told is left out."""
+        return _facts(self.machine)
+
+
+@dataclass(frozen=True, slots=True)
+class VaporizerListSheet(Sheet):
+    """Every vaporizer: one row for each."""
+
+    schema: ClassVar[str] = "vaporizer-list/1"
+    vaporizers: list[VaporizerLine]
+
+    def lines(self) -> Lines:
+        """The vaporizers as text."""
+        return _vaporizers(self.vaporizers)
+
+
+@dataclass(frozen=True, slots=True)
+class VaporizerSheet(Sheet):
+    """One vaporizer, a fact on each line."""
+
+    schema: ClassVar[str] = "vaporizer/1"
+    vaporizer: VaporizerLine
+
+    def lines(self) -> Lines:
+        """The vaporizer as text; what was never told is left out."""
+        return _facts(self.vaporizer)
+
+
+def _machines(lines: list[MachineLine]) -> Lines:
     if not lines:
-        return wrapped(NO_MACHINE)
-    return table(
-        [
-            (
-                line.machine,
-                line.location or "",
-                f"serial {line.serial}" if line.serial else "",
-                f"on it: {', '.join(line.vaporizers)}" if line.vaporizers else "no vaporizer",
-                f"ran {duration_text(line.ran_s)}",
-                _state(line),
-            )
-            for line in lines
-        ]
-    )
+        return [Line(NO_MACHINE)]
+    return [
+        Table(
+            [
+                (
+                    line.machine,
+                    line.location or "",
+                    f"serial {line.serial}" if line.serial else "",
+                    f"on it: {', '.join(line.vaporizers)}" if line.vaporizers else "no vaporizer",
+                    f"ran {duration_text(line.ran_s)}",
+                    _state(line),
+                )
+                for line in lines
+            ]
+        )
+    ]
 
 
 def _state(line: MachineLine | VaporizerLine) -> str:
@@ -58,27 +109,27 @@ def _state(line: MachineLine | VaporizerLine) -> str:
     return "OUT OF SERVICE" if line.out_of_service else ""
 
 
-def vaporizers_text(lines: list[VaporizerLine]) -> str:
-    """One row for each vaporizer."""
+def _vaporizers(lines: list[VaporizerLine]) -> Lines:
     if not lines:
-        return wrapped(NO_VAPORIZER)
-    return table(
-        [
-            (
-                line.vaporizer,
-                line.agent,
-                f"on {line.machine}" if line.machine else "on no machine",
-                f"ran {duration_text(line.ran_s)}",
-                left_text(line.left),
-                _state(line),
-            )
-            for line in lines
-        ]
-    )
+        return [Line(NO_VAPORIZER)]
+    return [
+        Table(
+            [
+                (
+                    line.vaporizer,
+                    line.agent,
+                    f"on {line.machine}" if line.machine else "on no machine",
+                    f"ran {duration_text(line.ran_s)}",
+                    left_text(line.left),
+                    _state(line),
+                )
+                for line in lines
+            ]
+        )
+    ]
 
 
-def unit_text(line: MachineLine | VaporizerLine) -> str:
-    """One unit, a fact on each line; what was never told is left out."""
+def _facts(line: MachineLine | VaporizerLine) -> Lines:
     facts: list[tuple[str, Any]] = []
     if isinstance(line, MachineLine):
         maximum = line.flowmeter_max_ml_min
@@ -108,7 +159,7 @@ def unit_text(line: MachineLine | VaporizerLine) -> str:
         ]
     facts.append(("ran in all", duration_text(line.ran_s)))
     facts.append(("state", _state(line) or None))
-    return "\n".join(wrapped(f"{name}: {value}") for name, value in facts if value is not None)
+    return [Line(f"{name}: {value}") for name, value in facts if value is not None]
 
 
 def drift_lines(compared: list[Compared], entry: int, unit: str) -> list[str]:

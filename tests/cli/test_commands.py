@@ -430,7 +430,7 @@ def test_withdrawn_entries_are_struck_through_in_a_terminal(
 ) -> None:
     say("note 'caster squeaks' --on bay1")
     say("correct 6 --withdraw --because 'other machine'")
-    monkeypatch.setattr("logbook.sheets.history_text.struck", lambda text: f"~{text}~")
+    monkeypatch.setattr("logbook.cli.terminal.struck", lambda text: f"~{text}~")
     lines = say("history bay1").out.splitlines()
     assert f"~6 note on bay1, caster squeaks, {NOW} by KO~" in lines
 

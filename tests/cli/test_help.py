@@ -13,7 +13,7 @@ from click.testing import CliRunner
 
 from logbook.cli import COMMANDS, logbook
 from logbook.cli.failures import run
-from logbook.sheets.layout import NARROWEST
+from logbook.cli.terminal import NARROWEST
 from tests.cli.commandtree import commands, leaves
 from tests.conftest import Ran
 
@@ -331,7 +331,7 @@ def test_a_number_keeps_its_unit_at_the_end_of_a_line(
 def test_a_withdrawn_entry_is_struck_through_only_where_a_terminal_can(
     terminal: bool, more: dict[str, str], is_struck: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from logbook.sheets.layout import struck
+    from logbook.cli.terminal import struck
 
     monkeypatch.delenv("NO_COLOR", raising=False)
     monkeypatch.setenv("TERM", "xterm")

@@ -1,4 +1,4 @@
-"""Laying text out for the terminal at hand: never wider than it, never told by colour alone."""
+"""Laying sheets out for the terminal at hand: never wider than it, never told by colour alone."""
 
 import os
 import re
@@ -6,6 +6,12 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Sequence
+
+import click
+
+from logbook.sheets.line import Line, Lines, Table, Verbatim
+from logbook.sheets.sheet import Sheet
+from logbook.units import printable
 
 NARROWEST = 20
 _BEFORE_UNIT = re.compile(r"(?<=[0-9]) (?=(?:h|min|s|d|g|kg|mL|L|psi|cmH2O|%)(?![A-Za-z]))")
@@ -29,6 +35,27 @@ def wrapped(text: str, indent: str = "  ") -> str:
 def _printable(text: str) -> str:
     """What somebody typed must not move the cursor, change colours or turn the reading order."""
     return "".join(sign if sign.isprintable() else " " if sign.isspace() else "?" for sign in text)
+
+
+def show(sheet: Sheet, *, as_json: bool) -> None:
+    """Print a sheet in the form that was asked for."""
+    from logbook.sheets.as_json import as_json as json_of
+
+    click.echo(json_of(sheet) if as_json else laid_out(sheet.lines()))
+
+
+def laid_out(lines: Lines) -> str:
+    """Lines as wide as the terminal allows."""
+    return "\n".join(_block(one) for one in lines)
+
+
+def _block(one: Line | Table | Verbatim) -> str:
+    if isinstance(one, Verbatim):
+        return printable(one.text)
+    if isinstance(one, Table):
+        return table(one.rows)
+    text = wrapped(one.text, one.indent)
+    return "\n".join(struck(row) for row in text.split("\n")) if one.struck else text
 
 
 def table(rows: Sequence[tuple[str, ...]], gap: str = "  ") -> str:
