@@ -1,10 +1,14 @@
 """The house stays small enough to be read: short files, short functions, a word on each part."""
 
 import ast
+import re
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 
 import pytest
+
+from logbook import __version__
 
 ROOT = Path(__file__).parents[1]
 LONGEST_FILE = 400
@@ -70,6 +74,16 @@ def test_the_top_of_the_repository_holds_what_it_should() -> None:
     built = {"build", "dist"}
     found = {one.name for one in ROOT.iterdir() if not one.name.startswith(".")} - built
     assert found == TOP
+
+
+def test_the_changelog_begins_with_what_is_unreleased_and_dates_every_version() -> None:
+    heads = re.findall(r"^## (.+)$", (ROOT / "CHANGELOG.md").read_text("utf-8"), re.MULTILINE)
+    assert heads[0] == "Unreleased"
+    versions = [re.fullmatch(r"([0-9]+\.[0-9]+\.[0-9]+) - (\S+)", head) for head in heads[1:]]
+    assert None not in versions
+    assert versions[0][1] == __version__
+    days = [date.fromisoformat(found[2]) for found in versions]
+    assert days == sorted(days, reverse=True)
 
 
 def test_no_two_tests_files_share_their_name() -> None:
