@@ -34,8 +34,8 @@ def test_a_dog_of_12_kg() -> None:
     assert (told.planned_s, told.agent, told.dial_percent) == (5400, "isoflurane", 2)
     # 15 min at 3.6 L/min and 75 min at 0.6 L/min.
     assert told.oxygen_l == 99
-    # 2 % of that is 1980 mL of vapour; 195 mL come of one of liquid (Biro 2014).
-    assert told.agent_ml == Decimal("10.2")
+    # On 99 L come 2 % of all that flows, 99 000 × 2 / 98 mL of vapour; one mL of liquid makes 195.
+    assert told.agent_ml == Decimal("10.4")
     assert told.cautions == [POP_OFF, HIGH_FLOW, LOOK]
     assert told.remarks == [SOURCES]
 
@@ -47,7 +47,10 @@ def test_a_cat_takes_the_rule_for_cats_and_hears_where_the_sources_differ() -> N
     assert told.oxygen_l == 30  # Ten minutes, which are all within the first fifteen.
     assert told.remarks[0].startswith("Sources differ here: non-rebreathing under 3 kg")
     assert told.remarks[0].endswith(WATCH)
-    assert told.remarks[1:] == [SOURCES]
+    assert told.remarks[1:] == [
+        SOURCES,
+        "AAFP 2018 prints a 1 L bag for a cat of 3 to 10 kg on a circle.",
+    ]
 
 
 def test_without_a_species_no_rule_of_cats_and_no_range_applies() -> None:
@@ -98,10 +101,10 @@ def test_exactly_the_first_minutes_end_where_the_lower_flow_begins() -> None:
 
 
 def test_amounts_are_rounded_up_to_a_tenth() -> None:
-    # 10 s at 3.6 L/min are 0.6 L; 11 s are 0.66 L.
+    # 10 s at 3.6 L/min are 0.6 L; 12 s are 0.72 L.
     patient = Patient(Decimal(12_000))
     assert set_up(patient, 10).oxygen_l == Decimal("0.6")
-    assert set_up(patient, 11).oxygen_l == Decimal("0.7")
+    assert set_up(patient, 12).oxygen_l == Decimal("0.8")
 
 
 @pytest.mark.parametrize(
@@ -148,5 +151,5 @@ def test_a_time_that_cannot_be_planned_is_refused(planned_s: int) -> None:
 def test_a_bag_that_is_too_small_is_told() -> None:
     told = set_up(Patient(Decimal(120_000), "dog"), 60, start_most_ml_min=Decimal(5000))
     assert told.remarks[-1] == (
-        "the largest stocked bag holds less than the 7200 mL that the rule asks"
+        "The largest stocked bag holds less than the 7200 mL that the rule asks."
     )
