@@ -5,6 +5,7 @@
     │   └── NotKnown             exit 2   it names something that is not there
     ├── LedgerError              exit 4   the file is not a whole, unchanged ledger
     │   └── NotALedger           exit 4   the file is something else
+    ├── Interrupted              exit 1   stopped half-way; what was answered is kept
     ├── MaybeSaved               exit 1   the disk failed so late that both may be
     ├── NotSaved                 exit 5   locked, full or read-only: nothing was saved, try again
     └── NewerLedger              exit 6   the file was written by a newer program
@@ -32,6 +33,7 @@ class Act(StrEnum):
 
     ADD_PERSON = "add a person"
     END_CASE = "end the case"
+    GO_ON = "go on with the check"
     LIST_CASES = "list the cases"
     SEE_HISTORY = "see the history"
     SIGN = "sign"
@@ -110,6 +112,12 @@ class LedgerError(LogbookError):
 
 class NotALedger(LedgerError):
     """The file is something other than a ledger of this program."""
+
+
+class Interrupted(LogbookError):
+    """A check was stopped before its end; what was answered so far is kept."""
+
+    lead = "The check is not finished"
 
 
 class MaybeSaved(LogbookError):

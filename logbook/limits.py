@@ -104,6 +104,13 @@ LIMITS: dict[str, Limit] = {
         "Most oxygen in the first minutes on a rebreathing circuit, whatever the weight asks.",
         can_be_off=True,
     ),
+    "check-hours": Limit(
+        Decimal("4"),
+        "h",
+        "our own choice: a morning",
+        "our own choice",
+        "How long the answers of one check count together; an unfinished one then ends.",
+    ),
     "cylinder-low": Limit(
         Decimal("200"),
         "psi",

@@ -31,9 +31,10 @@ ALLOWED: dict[str, set[str]] = {
     | {"answers", "arithmetic", "checklists", "entries", "ledger", "projections"},
     "proof": GROUND | {"__init__", "entries", "ledger", "projections", "recording"},
     "sheets": GROUND | {"answers", "arithmetic", "checklists", "entries", "ledger", "proof"},
+    "office": GROUND | {"answers", "checklists", "entries", "ledger", "projections", "recording"},
     "cli": GROUND
     | {"__init__", "answers", "arithmetic", "checklists", "entries", "ledger", "projections"}
-    | {"proof", "recording", "sheets"},
+    | {"office", "proof", "recording", "sheets"},
 }
 ONLY: dict[tuple[str, str], set[str]] = {
     ("entries", "arithmetic"): {"allowed", "vaporizer"},

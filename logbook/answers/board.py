@@ -1,6 +1,7 @@
 """All machines at a glance: may each be used, why not, and the amounts that are left."""
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from sqlalchemy import Connection
 
@@ -12,6 +13,7 @@ from logbook.answers.moment import Moment
 from logbook.answers.ready import Reason, ready_from
 from logbook.answers.service_state import CheckDone, check_today
 from logbook.projections.lookup import MachineView
+from logbook.times import utc_from_epoch_s
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +23,16 @@ class VaporizerLine:
     vaporizer: str
     agent: str
     left: AgentLeft
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """A check on a machine that was begun and is not finished, with how many items are answered."""
+
+    checklist: str
+    by: str
+    at: datetime
+    answered: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +48,7 @@ class BoardLine:
     may_be_used: bool
     reasons: list[Reason]
     check: CheckDone | None
+    begun: list[Begun]
     absorbent_h: str | None
     absorbent_limit_h: str | None
     vaporizers: list[VaporizerLine]
@@ -58,6 +71,11 @@ def _line(asked: Asked, view: MachineView) -> BoardLine:
         may_be_used=verdict.may_be_used,
         reasons=verdict.reasons,
         check=check_today(asked.connection, view.machine, asked.moment),
+        begun=[
+            Begun(one.checklist, one.begun_by, one.begun_at, len(one.kept))
+            for one in asked.begun
+            if one.machine == view.machine and one.begun_at <= utc_from_epoch_s(asked.moment.at_s)
+        ],
         absorbent_h=hours[0].used if hours else None,
         absorbent_limit_h=hours[0].limit if hours else None,
         vaporizers=[

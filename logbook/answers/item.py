@@ -10,6 +10,7 @@ from sqlalchemy import Connection
 from logbook.answers.moment import Moment
 from logbook.answers.rules import Rulebook, rulebook
 from logbook.answers.standing import Standing, by_amount, by_date
+from logbook.answers.unfinished import Unfinished, unfinished_checks
 from logbook.projections.lookup import (
     MachineView,
     Stay,
@@ -73,6 +74,7 @@ class Asked:
     machines: dict[str, MachineView]
     vaporizers: dict[str, VaporizerView]
     stays: dict[str, list[Stay]]
+    begun: list[Unfinished]
 
 
 def ask(connection: Connection, moment: Moment) -> Asked:
@@ -85,6 +87,7 @@ def ask(connection: Connection, moment: Moment) -> Asked:
         machines={tag: view for tag, view in machines.items() if view.retired_s is None},
         vaporizers=vaporizer_views(connection, moment.at_s),
         stays=positions(connection),
+        begun=unfinished_checks(connection),
     )
 
 

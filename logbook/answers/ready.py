@@ -28,6 +28,7 @@ from logbook.answers.moment import Moment
 from logbook.answers.planning import in_use
 from logbook.answers.service import service_items
 from logbook.answers.service_state import check_today, open_faults
+from logbook.answers.unfinished import LIMIT
 from logbook.arithmetic.oxygen import contents_l, minutes_left
 from logbook.arithmetic.setup import Setup
 from logbook.projections.lookup import VaporizerView, running_case
@@ -146,6 +147,17 @@ def _check(question: _Question) -> Iterator[Reason]:
     when = local_text(done.at, asked.moment.zone)[11:16]
     told = f"daily check {done.verdict} at {when} by {done.by} (entry {done.entry})"
     yield Reason("fine" if done.verdict == "passed" else "stops", "today's check", told)
+
+
+def _begun(question: _Question) -> Iterator[Reason]:
+    """A check that somebody walks, or left: nothing of it counts before it is finished."""
+    asked = question.asked
+    limit_h = asked.rules.for_machine(question.machine)[LIMIT]
+    now = utc_from_epoch_s(asked.moment.at_s)
+    for begun in asked.begun:
+        if begun.machine == question.machine and begun.begun_at <= now:
+            told = begun.sentence(asked.moment.zone, now, limit_h)
+            yield Reason("remark", "unfinished check", told)
 
 
 def _pop_off(question: _Question) -> Iterator[Reason]:
@@ -311,6 +323,7 @@ _PARTS: tuple[Callable[[_Question], Iterator[Reason]], ...] = (
     _in_use,
     _pop_off,
     _check,
+    _begun,
     _leak_test,
     _absorbent,
     _oxygen,

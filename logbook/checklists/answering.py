@@ -65,7 +65,7 @@ def answer_in_words(item: Item, text: str) -> Answer:
             f"or one of: {', '.join(item.choices)}"
         )
     if item.kind == "hold" or (item.or_hold and said.lower().endswith("s")):
-        return Answer(held_s=_seconds(item, said))
+        return Answer(held_s=_seconds(item, said), timed=False)
     if item.kind == "tick":
         states = ", ".join(get_args(State))
         raise InputError(f"item {item.key} cannot be {shown(text)}; say one of: {states}")
@@ -94,6 +94,7 @@ def answer_in_fields(item: Item, told: Mapping[str, object]) -> Answer:
         unit=unit,
         reason=_reason(item, given.get("reason")),
         held_s=None if held is None else _seconds(item, held),
+        timed=None if held is None else False,
     )
 
 

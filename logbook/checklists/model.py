@@ -81,7 +81,8 @@ class Answer:
     """What a person says about one item.
 
     A tick needs a state. A measured item needs its value with the unit, or the seconds that it
-    held, or the word that was chosen; its state may be left out, because it follows.
+    held, or the word that was chosen; its state may be left out, because it follows. ``timed`` says
+    of a hold whether this program timed it; else a person typed the seconds.
     """
 
     state: State | None = None
@@ -89,6 +90,7 @@ class Answer:
     unit: str | None = None
     reason: str | None = None
     held_s: int | None = None
+    timed: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from logbook.errors import Act, LogbookError
 GO_ON = {
     Act.ADD_PERSON: "; add a person with: logbook staff add {about} NAME",
     Act.END_CASE: " with: logbook case end {about}",
+    Act.GO_ON: "; go on with: logbook check {about}",
     Act.LIST_CASES: "; see: logbook case list",
     Act.SEE_HISTORY: "; see: logbook history MACHINE",
     Act.SIGN: ", or give --by",

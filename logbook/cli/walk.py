@@ -1,13 +1,14 @@
 """Walking a list in the terminal: one item at a time, a key for each answer."""
 
 import time
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Protocol
 
 import click
 
 from logbook.cli.desk import has_terminal
 from logbook.cli.terminal import wrapped
-from logbook.errors import InputError
+from logbook.errors import InputError, MaybeSaved, NotSaved
 
 if TYPE_CHECKING:
     from logbook.answers.checking import ToWalk
@@ -16,36 +17,50 @@ if TYPE_CHECKING:
 STATES = {"p": "passed", "f": "failed", "n": "not done", "x": "not fitted"}
 
 
-def walk_list(walk: "ToWalk") -> "dict[str, Answer]":
-    """Ask every item in order. Nothing is saved here, so stopping half-way leaves nothing."""
-    from logbook.answers.checking import not_here
+class Progress(Protocol):
+    """What was answered so far, and where the next answer is kept."""
 
+    @property
+    def answers(self) -> "Mapping[str, Answer]":
+        """The answers by item."""
+
+    def keep(self, item: "Item", answer: "Answer") -> None:
+        """Keep one answer."""
+
+    def take_back(self, item: "Item") -> None:
+        """Forget one answer, because it is to be given anew."""
+
+
+def walk_list(walk: "ToWalk", so_far: "Progress") -> None:
+    """Ask every item that has no answer yet, in order; each answer is kept as it is given."""
     if not has_terminal():
         raise click.UsageError("there is no terminal to walk the list in; give --answers FILE")
-    answers: dict[str, Answer] = {}
-    group = ""
-    shown = [item for item in walk.checklist.items if not not_here(walk, item)]
+    items = walk.items
+    again = f", again (entry {walk.again.entry})" if walk.again else ""
     click.echo(
         wrapped(
-            f"{walk.machine}: {walk.checklist.title}. b goes back one item. "
-            "Ctrl-C stops; nothing is saved."
+            f"{walk.machine}: {walk.checklist.title}{again}. b goes back one item. "
+            "Every answer is kept; Ctrl-C stops, to go on later."
         )
     )
-    at = 0
-    while at < len(shown):
-        item = shown[at]
+    at, group = 0, ""
+    while at < len(items):
+        item = items[at]
+        if item.key in so_far.answers:
+            at += 1
+            continue
         if item.group != group:
             group = item.group
             click.echo(f"\n{wrapped(group)}")
-        click.echo(wrapped(f"{at + 1}/{len(shown)} {item.title}"))
+        click.echo(wrapped(f"{at + 1}/{len(items)} {item.title}"))
         click.echo(wrapped(f"  {item.how}{_pressure(walk, item)}", "  "))
-        answer = _ask(walk, item, is_last=at + 1 == len(shown))
-        if answer is None:
-            at = max(at - 1, 0)
-        else:
-            answers[item.key] = answer
+        if _ask(walk, item, so_far, is_last=at + 1 == len(items)):
             at += 1
-    return answers
+        elif at:
+            # A gauge misread or a hold cut short must be measured again before the check is
+            # saved, or it stays in the ledger as a failure.
+            at -= 1
+            so_far.take_back(items[at])
 
 
 def _pressure(walk: "ToWalk", item: "Item") -> str:
@@ -53,19 +68,16 @@ def _pressure(walk: "ToWalk", item: "Item") -> str:
     return f" Test pressure: {walk.limits[item.pressure]} cmH2O." if item.pressure else ""
 
 
-def _ask(walk: "ToWalk", item: "Item", *, is_last: bool) -> "Answer | None":
-    """Ask one item until the answer fits; the last value is shown only after the new one.
-
-    None goes back one item: a gauge misread or a hold cut short must be measured again before
-    the check is saved, or it stays in the ledger as a failure.
-    """
+def _ask(walk: "ToWalk", item: "Item", so_far: "Progress", *, is_last: bool) -> bool:
+    """Ask one item until the answer fits and is kept; the last value is shown only after the new
+    one. False goes back one item."""
     from logbook.checklists import judge
 
     while True:
         keys = wrapped(f"  {_keys(item)} >", "  ")
         typed = click.prompt(keys, prompt_suffix=" ", default="", show_default=False)
         if typed.strip().lower() == "b":
-            return None
+            return False
         try:
             answer = _answer(item, typed.strip())
             if answer is None:
@@ -74,15 +86,20 @@ def _ask(walk: "ToWalk", item: "Item", *, is_last: bool) -> "Answer | None":
         except InputError as error:
             click.echo(wrapped(f"  {error}.", "  "))
             continue
+        try:
+            so_far.keep(item, answer)
+        except (NotSaved, MaybeSaved) as error:
+            click.echo(wrapped(f"  {error.lead}: {error}. Answer once more.", "  "))
+            continue
         last = walk.last.get(item.key)
         before = f" (last: {last})" if last and _measured(answer) else ""
         mark = "FAIL" if judged.state == "failed" else judged.state
         finding = judged.sentence.removeprefix(judged.state).removeprefix(": ")
-        told = f": {finding}" if finding else ""
+        found = f": {finding}" if finding else ""
         redo = judged.state == "failed" and _measured(answer) and not is_last
         again = ". To do it again type b" if redo else ""
-        click.echo(wrapped(f"  {mark}{told}{before}{again}", "  "))
-        return answer
+        click.echo(wrapped(f"  {mark}{found}{before}{again}", "  "))
+        return True
 
 
 def _measured(answer: "Answer") -> bool:
@@ -116,7 +133,7 @@ def _answer(item: "Item", typed: str) -> "Answer | None":
     if key in STATES and not (key == "p" and item.kind != "tick"):
         return answer_in_fields(item, {"state": STATES[key], "reason": _reason(key)})
     if key == "t" and (item.kind == "hold" or item.or_hold):
-        return Answer(held_s=_timed())
+        return Answer(held_s=_timed(), timed=True)
     if item.kind == "tick":
         raise InputError(f"{typed[:20]!a} is none of the keys; type one of them, then Enter")
     return answer_in_words(item, typed)

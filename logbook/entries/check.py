@@ -1,13 +1,13 @@
 """Pre-use checks: what was seen, and the limits that judged it."""
 
 from decimal import Decimal
-from typing import Annotated, ClassVar, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
 from logbook.arithmetic.allowed import Allowed
 from logbook.checklists.model import READ_IN, Reads, State, Tests, Verdict
-from logbook.entries.base import Amount, Body, Part, Tag, Words
+from logbook.entries.base import Amount, Body, Initials, Instant, Part, Seq, Tag, Words
 from logbook.entries.explaining import fields_disagree
 from logbook.vocabulary import LONGEST_HOLD_S
 
@@ -39,7 +39,10 @@ class ItemAnswer(Part):
 
     ``stops`` says that the failure of this item puts the machine out of service;
     ``absorbent_due`` that the choice means exhausted absorbent. ``reads`` says of what gauge or
-    scale the value is a reading, and ``tests`` what the item tests; entries of 0.1.0 lack both.
+    scale the value is a reading, and ``tests`` what the item tests. ``timed`` says of a hold
+    whether the program timed it or a person typed it; ``at`` when the answer was given, and ``by``
+    whom. ``carried`` marks an answer that stands in the check of which other items are done again.
+    Entries of 0.1.0 lack all of these.
     """
 
     item: str
@@ -49,8 +52,12 @@ class ItemAnswer(Part):
     held_s: Annotated[int, Field(ge=0, le=LONGEST_HOLD_S)] | None = None
     choice: str | None = None
     judgement: Judgement | None = None
+    timed: bool | None = None
     reads: Reads | None = None
     tests: Tests | None = None
+    at: Instant | None = None
+    by: Initials | None = None
+    carried: Literal[True] | None = None
     reason: Words | None = None
     stops: bool = False
     absorbent_due: bool = False
@@ -82,13 +89,20 @@ class ItemAnswer(Part):
 
 
 class Check(Body):
-    """A checklist walked on one machine. The verdict is computed from the answers."""
+    """A checklist walked on one machine. The verdict is computed from the answers.
+
+    ``begun`` is when the first answer was given, where the walk was followed. With ``again_of`` one
+    item or more of that check is done again: the new answers stand beside those carried over from
+    it, so that the verdict is that of the last answers.
+    """
 
     kind: ClassVar[str] = "check"
     machine: Tag
     checklist: str
     version: Annotated[int, Field(ge=1)]
     answers: Annotated[tuple[ItemAnswer, ...], Field(min_length=1)]
+    begun: Instant | None = None
+    again_of: Seq | None = None
 
     @model_validator(mode="after")
     def _answers_each_item_once(self) -> Self:
@@ -97,6 +111,21 @@ class Check(Body):
             if keys.count(key) > 1:
                 raise fields_disagree(f"item {key} is answered twice")
         return self
+
+    @model_validator(mode="after")
+    def _does_something_again(self) -> Self:
+        """Nothing is carried over out of nowhere, and something is done anew."""
+        carried = [answer.item for answer in self.answers if answer.carried]
+        if carried and self.again_of is None:
+            raise fields_disagree(f"item {carried[0]} is carried over from no check; name it")
+        if len(carried) == len(self.answers):
+            raise fields_disagree("every item is carried over; do at least one again")
+        return self
+
+    @property
+    def done_now(self) -> tuple[ItemAnswer, ...]:
+        """What was done in this very check, without what is carried over from another."""
+        return tuple(answer for answer in self.answers if not answer.carried)
 
     @property
     def verdict(self) -> Verdict:

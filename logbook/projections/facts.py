@@ -110,14 +110,17 @@ def _flows(part: "Segment") -> dict[str, int | None]:
 
 
 def _check(entry: Entry, body: "Check") -> list[Row]:
-    """A failed item that stops the machine stands among the faults, too."""
+    """A failed item that stops the machine stands among the faults, too.
+
+    What is carried over from the check that is done again was seen then, and counts there.
+    """
     rows = [_row(tables.check, entry, body)]
-    for answer in body.answers:
+    for answer in body.done_now:
         judged = answer.judgement
         judged_by = judged.model_dump_json(exclude_none=True) if judged else None
         rows.append(_row(tables.check_answer, entry, answer, judged_by=judged_by))
     rows += _gauges(entry, body)
-    stopping = [a.item for a in body.answers if a.state == "failed" and a.stops]
+    stopping = [a.item for a in body.done_now if a.state == "failed" and a.stops]
     if stopping:
         fault = partial(_row, tables.fault, entry, None, unit=body.machine, what="check failed")
         rows.append(fault(detail=", ".join(stopping), stops=True))
@@ -138,7 +141,7 @@ def _fault(entry: Entry, body: "Fault") -> list[Row]:
 
 def _gauges(entry: Entry, body: "Check") -> list[Row]:
     """What a check measures is a reading like any other."""
-    seen = {answer.reading: answer.value for answer in body.answers if answer.reading}
+    seen = {answer.reading: answer.value for answer in body.done_now if answer.reading}
     cylinder, pipeline = seen.get("cylinder"), seen.get("pipeline")
     rows = []
     if cylinder is not None or pipeline is not None:

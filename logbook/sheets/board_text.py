@@ -46,9 +46,10 @@ def _amounts(line: BoardLine) -> str:
     parts = [
         f"check {line.check.verdict} by {line.check.by}" if line.check else "NOT CHECKED today"
     ]
+    parts += [f"{one.checklist} check begun by {one.by}, not finished" for one in line.begun]
     if line.absorbent_h is not None:
         parts.append(f"absorbent {line.absorbent_h} of {line.absorbent_limit_h} h")
-    parts += [f"{one.vaporizer} {amount_left(one.left)}" for one in line.vaporizers]
+    parts += [f"{unit.vaporizer} {amount_left(unit.left)}" for unit in line.vaporizers]
     if line.cylinder is not None:
         parts.append(f"oxygen {format_decimal(line.cylinder.psi)} psi")
     return "; ".join(parts)

@@ -103,6 +103,10 @@ def _check(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     count = f"{len(body.answers)} items"
     verdict = body.verdict.upper() if body.verdict != "passed" else body.verdict
     head = f"{body.machine} {body.checklist} check {verdict}"
+    if body.again_of is not None:
+        items = " and ".join(answer.item for answer in body.done_now)
+        count = f"{items} done again after entry {body.again_of}"
+        return _joined(head, count, *found)
     return _joined(head, count if not found else None, *found)
 
 

@@ -28,10 +28,10 @@ def number(unit: str) -> Item:
         (LEAK, "150", Answer(value="150", unit="mL/min")),
         (LEAK, "150 mL/min", Answer(value="150", unit="mL/min")),
         (LEAK, "0.15L/min", Answer(value="150", unit="mL/min")),
-        (LEAK, "12 s", Answer(held_s=12)),
-        (LEAK, "12S", Answer(held_s=12)),
-        (BULB, "12", Answer(held_s=12)),
-        (BULB, "1min", Answer(held_s=60)),
+        (LEAK, "12 s", Answer(held_s=12, timed=False)),
+        (LEAK, "12S", Answer(held_s=12, timed=False)),
+        (BULB, "12", Answer(held_s=12, timed=False)),
+        (BULB, "1min", Answer(held_s=60, timed=False)),
         (ITEMS["cylinder-pressure"], "100bar", Answer(value="1450.377", unit="psi")),
         (ITEMS["absorbent-hours"], "6.50h", Answer(value="6.5", unit="h")),
     ],
@@ -44,7 +44,7 @@ def test_fields_say_the_same_with_a_reason() -> None:
     told = {"state": "failed", "value": "0.24 L/min", "reason": " hose split "}
     answer = Answer(state="failed", value="240", unit="mL/min", reason="hose split")
     assert answer_in_fields(LEAK, told) == answer
-    assert answer_in_fields(BULB, {"held_s": "12 s"}) == Answer(held_s=12)
+    assert answer_in_fields(BULB, {"held_s": "12 s"}) == Answer(held_s=12, timed=False)
     assert answer_in_fields(COLOUR, {"value": "fresh"}) == Answer(value="fresh")
     assert answer_in_fields(TICK, {"state": "passed", "reason": "  "}) == Answer(state="passed")
 

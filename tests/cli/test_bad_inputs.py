@@ -242,6 +242,7 @@ KINDS: dict[Any, Bad] = {
 OF_COMMAND: dict[tuple[str, str], Bad] = {
     ("backup", "target"): TAKEN_FILE,
     ("check", "answers"): (("nowhere", "nowhere"), ("list.toml", "not JSON"), (".", "")),
+    ("check", "item"): (("nonsense", "there is no item nonsense"), ("٧", "there is no item")),
     ("checklist load", "path"): (*NO_FILE, ("answers.json", "not TOML")),
     ("checklist show", "name"): (("nonsense", "there is no list nonsense"), ("", "no list")),
     ("checkpoint", "target"): TAKEN_FILE,

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
-from logbook.recording.refusals import cases, equipment, people, rules, service
+from logbook.recording.refusals import cases, checks, equipment, people, rules, service
 from logbook.recording.refusals.claim import Claim
 
 REFUSALS: dict[str, Callable[[Claim[Any]], None]] = {
@@ -12,6 +12,7 @@ REFUSALS: dict[str, Callable[[Claim[Any]], None]] = {
     "vaporizer": equipment.vaporizer,
     "vaporizer_removal": equipment.removal,
     "staff": people.staff,
+    "check": checks.check,
     "case": cases.case,
     "case_begin": cases.case_begin,
     "case_end": cases.case_end,
