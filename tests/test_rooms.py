@@ -39,7 +39,11 @@ ALLOWED: dict[str, set[str]] = {
 ONLY: dict[tuple[str, str], set[str]] = {
     ("entries", "arithmetic"): {"allowed", "vaporizer"},
     ("entries", "checklists"): {"model"},
-    ("answers", "ledger"): {"chain", "schema", "store"},
+    # What knows SQLite stays below: ``connect``, ``sqlite_file``, ``upgrade``.
+    ("projections", "ledger"): {"chain", "columns", "expressions", "schema", "store"},
+    ("answers", "ledger"): {"chain", "expressions", "schema", "store"},
+    ("recording", "ledger"): {"chain", "disk", "home", "kept", "schema", "store"},
+    ("cli", "ledger"): {"disk", "file", "home", "kept", "schema", "store"},
     ("sheets", "ledger"): {"store"},
     ("sheets", "proof"): {"checkpoint", "findings", "remarks", "verify"},
 }

@@ -35,10 +35,10 @@ def verify(desk: "Desk", against: str | None, thorough: bool, as_json: bool) -> 
     from logbook.proof.checkpoint import read_expected
     from logbook.proof.place import place_warning
     from logbook.proof.verify import verify as answer
-    from logbook.recording.opening import require_file
+    from logbook.recording.opening import require_ledger
     from logbook.sheets.proof import VerifySheet
 
-    require_file(desk.path)
+    require_ledger(desk.path)
     told = answer(desk.path, read_expected(against) if against else None, thorough=thorough)
     show(VerifySheet.of(told), as_json=as_json)
     if warning := place_warning(desk.path):
@@ -104,9 +104,9 @@ def backup(desk: "Desk", target: Path) -> None:
       logbook --ledger clinic.ledger backup copy.ledger
     """
     from logbook.proof.backup import backup as answer
-    from logbook.recording.opening import require_file
+    from logbook.recording.opening import require_ledger
 
-    require_file(desk.path)
+    require_ledger(desk.path)
     told = answer(desk.path, target)
     say(f"Saved {target}: {told.entries} entries, verified.")
     click.echo(told.text(), nl=False)

@@ -4,6 +4,7 @@ import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
+from functools import lru_cache
 from pathlib import Path
 from urllib.parse import quote
 
@@ -42,9 +43,14 @@ _UNWRITABLE = {
 }
 
 
+@lru_cache(maxsize=16)
 def engine_for(path: Path, *, writes: bool) -> Engine:
     """An engine on one file, read-only unless it writes; every transaction that writes takes
-    the lock at its start, because a plain BEGIN fails when two writers meet."""
+    the lock at its start, because a plain BEGIN fails when two writers meet.
+
+    It is kept with the statements that it compiled; its connections are opened anew for each act,
+    so that it sees a file that takes another's place, and any thread may use it.
+    """
 
     def connect() -> sqlite3.Connection:
         raw = _raw(path, "rw" if writes else "ro")
@@ -158,13 +164,13 @@ def _apply_settings(raw: sqlite3.Connection, settings: dict[str, str | int]) -> 
 
 
 @contextmanager
-def errors_in_words(path: Path) -> Iterator[None]:
-    """Turn what SQLite says about the file into one sentence."""
+def errors_in_words(path: Path, name: str = "") -> Iterator[None]:
+    """Turn what SQLite says about the file into one sentence, in which it has its ``name``."""
     try:
         yield
     except (DBAPIError, sqlite3.Error) as error:
         original = error.orig if isinstance(error, DBAPIError) else error
-        raise _in_words(path, original) from error
+        raise _in_words(name or path, original) from error
 
 
 def _code(error: BaseException | None) -> int:
@@ -178,7 +184,7 @@ def is_full(error: BaseException) -> bool:
     return _code(original) == sqlite3.SQLITE_FULL
 
 
-def _in_words(path: Path, error: BaseException | None) -> LogbookError:
+def _in_words(path: Path | str, error: BaseException | None) -> LogbookError:
     code = _code(error)
     if code in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
         waited = f"{BUSY_TIMEOUT_MS / 1000:g} seconds"
@@ -201,7 +207,7 @@ def _in_words(path: Path, error: BaseException | None) -> LogbookError:
     return LedgerError(f"{path}: SQLite says {error}; keep this file and restore the last copy")
 
 
-def check_identity(connection: Connection, path: Path) -> bool:
+def check_identity(connection: Connection, path: Path | str) -> bool:
     """Whether the file stands at this program's version; False where it is behind.
 
     Raises:

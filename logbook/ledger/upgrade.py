@@ -1,33 +1,34 @@
 """Bringing a file to this program's version. The only module that imports Alembic."""
 
-from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import Connection
 
-from logbook.ledger.connect import check_identity, copy_pages, engine_for, errors_in_words
+from logbook.ledger.connect import copy_pages
 from logbook.ledger.disk import keep_rights, private_file
+from logbook.ledger.home import Finish
 from logbook.ledger.schema import APPLICATION_ID, HEAD, set_guards
 from logbook.shipped import folder
 
-Finish = Callable[[Connection], None]
+if TYPE_CHECKING:
+    from logbook.ledger.sqlite_file import SqliteFile
 
 
-def upgrade(path: Path, finish: Finish) -> None:
+def upgrade(home: "SqliteFile", finish: Finish) -> None:
     """Run every missing migration, then ``finish`` (which rebuilds the projections), then set the
     guards, all in one transaction: a failure leaves the file as it was.
 
     A copy named after the old version is taken first, unless the file is new.
     """
-    is_new = not path.stat().st_size
-    with errors_in_words(path), engine_for(path, writes=True).begin() as connection:
+    is_new = not home.file.stat().st_size
+    with home.transaction(writes=True) as connection:
         # Asked again with the lock held, because another program may have been quicker.
-        if not is_new and check_identity(connection, path):
+        if not is_new and home.is_current(connection, writes=False):
             return
         if not is_new:
-            _copy_before(path)
+            _copy_before(home.file)
         config = Config()
         config.set_main_option("script_location", str(folder("migrations")))
         config.attributes["connection"] = connection

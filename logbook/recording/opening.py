@@ -3,16 +3,12 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection
 
-from logbook.errors import Act, InputError, LedgerError
-from logbook.ledger.connect import check_identity, engine_for, errors_in_words, recover
-from logbook.ledger.disk import sweep, temporary_place
-from logbook.ledger.file import odd_neighbour, real_path, refuse
-from logbook.ledger.schema import guards_stand
+from logbook.errors import Act, InputError
+from logbook.ledger.home import Home, Where, home_at
 from logbook.projections.lookup import clinic_zone
 
 
@@ -25,54 +21,43 @@ class Book:
 
 
 @contextmanager
-def reading(path: Path) -> Iterator[Book]:
+def reading(where: Where) -> Iterator[Book]:
     """A ledger that cannot be written through this handle."""
-    with _opened(path, writes=False) as book:
+    with _opened(home_at(where), writes=False) as book:
         yield book
 
 
 @contextmanager
-def writing(path: Path) -> Iterator[Book]:
-    """A ledger with the lock taken; commits at the end, or leaves the file as it was."""
-    with _opened(path, writes=True) as book:
+def writing(where: Where) -> Iterator[Book]:
+    """A ledger with the lock taken; commits at the end, or leaves the ledger as it was."""
+    with _opened(home_at(where), writes=True) as book:
         yield book
 
 
 @contextmanager
-def _opened(path: Path, *, writes: bool) -> Iterator[Book]:
-    """Open at this program's version; Alembic is imported only where the file is behind it."""
-    require_file(path)
-    path = real_path(path)
-    for place in (temporary_place(), (path.parent, path.name)):
-        sweep(*place)
-    refuse(odd_neighbour(path))
-    recover(path)
+def _opened(home: Home, *, writes: bool) -> Iterator[Book]:
+    """Open at this program's version."""
+    require_ledger(home)
     while True:
-        with errors_in_words(path), engine_for(path, writes=writes).begin() as connection:
-            if check_identity(connection, path):
-                if writes and not guards_stand(connection):
-                    raise LedgerError(
-                        f"another program changed the guards of {path}",
-                        "restore the last copy",
-                        act=Act.VERIFY,
-                    )
+        with home.transaction(writes=writes) as connection:
+            if home.is_current(connection, writes=writes):
                 yield Book(connection, clinic_zone(connection))
                 return
-        bring_up_to_date(path)
+        bring_up_to_date(home)
 
 
-def require_file(path: Path) -> None:
-    """Refuse a path at which no ledger stands."""
-    if not path.is_file():
-        raise InputError(f"there is no ledger at {path}", act=Act.START_LEDGER)
+def require_ledger(where: Where) -> None:
+    """Refuse a place at which no ledger stands."""
+    home = home_at(where)
+    if not home.stands():
+        raise InputError(f"there is no ledger at {home.name}", act=Act.START_LEDGER)
 
 
-def bring_up_to_date(path: Path) -> None:
+def bring_up_to_date(home: Home) -> None:
     """Run the missing migrations and rebuild the projections."""
-    from logbook.ledger.upgrade import upgrade
     from logbook.projections.project import rebuild
 
     def finish(connection: Connection) -> None:
         rebuild(connection)
 
-    upgrade(path, finish)
+    home.upgrade(finish)

@@ -3,15 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import insert, select
 
 from logbook.errors import InputError
-from logbook.ledger.connect import engine_for, errors_in_words
-from logbook.ledger.disk import PRIVATE, SHARED
-from logbook.ledger.file import new_file
+from logbook.ledger.home import Where, home_at
 from logbook.ledger.schema import person
 from logbook.ledger.store import (
     Draft,
@@ -65,19 +62,19 @@ def name_person(book: Book, initials: str, name: str) -> None:
 
 
 def found(
-    path: Path, drafts: Sequence[Draft], zone: ZoneInfo, now: datetime, *, shared: bool = False
+    where: Where, drafts: Sequence[Draft], zone: ZoneInfo, now: datetime, *, shared: bool = False
 ) -> list[Entry]:
     """Start a ledger with its first entries, the clinic's own among them.
 
-    The file appears under its name only when it is whole, and is its owner's alone unless it is
-    ``shared`` with the owner's group.
+    It appears only when it is whole, and is its owner's alone unless it is ``shared`` with the
+    owner's group.
 
     Raises:
-        InputError: something stands at the path already, or its folder is missing.
+        InputError: something stands there already, or nothing can.
     """
-    with new_file(path, "a new ledger", SHARED if shared else PRIVATE) as part:
-        bring_up_to_date(part)
-        with errors_in_words(part), engine_for(part, writes=True).begin() as connection:
+    with home_at(where).founding(shared=shared) as home:
+        bring_up_to_date(home)
+        with home.transaction(writes=True) as connection:
             found_ledger(connection, now)
             entries = [append(connection, draft, zone, now) for draft in drafts]
             for entry in entries:

@@ -18,6 +18,7 @@ from logbook.errors import LedgerError
 from logbook.ledger import connect, upgrade
 from logbook.ledger.chain import first_break
 from logbook.ledger.schema import GUARDS, HEAD, guard_sql, truth
+from logbook.ledger.sqlite_file import SqliteFile
 from logbook.ledger.store import ledger_uuid, stored_rows
 from logbook.projections import project
 from logbook.projections.tables import projected
@@ -144,7 +145,7 @@ def test_a_second_program_leaves_the_copy_of_the_first_alone(behind) -> None:
         pass
     copy = before_copy(path)
     old = copy.read_bytes()
-    upgrade.upgrade(path, project.rebuild)
+    upgrade.upgrade(SqliteFile.at(path), project.rebuild)
     assert copy.read_bytes() == old
 
 
