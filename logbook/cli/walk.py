@@ -8,7 +8,7 @@ import click
 
 from logbook.cli.desk import has_terminal
 from logbook.cli.terminal import wrapped
-from logbook.errors import InputError, MaybeSaved, NotSaved
+from logbook.errors import InputError, NotSaved
 
 if TYPE_CHECKING:
     from logbook.answers.checking import ToWalk
@@ -88,7 +88,7 @@ def _ask(walk: "ToWalk", item: "Item", so_far: "Progress", *, is_last: bool) -> 
             continue
         try:
             so_far.keep(item, answer)
-        except (NotSaved, MaybeSaved) as error:
+        except NotSaved as error:
             click.echo(wrapped(f"  {error.lead}: {error}. Answer once more.", "  "))
             continue
         last = walk.last.get(item.key)

@@ -41,6 +41,13 @@ def entries(ledger: Path) -> list[Row]:
         return raw.execute("SELECT * FROM entry ORDER BY seq").fetchall()
 
 
+def kept(ledger: Path) -> list[Row]:
+    """Every answer of a check that is not finished, as the next program will find it."""
+    with _copied(ledger) as copy, closing(sqlite3.connect(copy)) as raw:
+        query = """SELECT item, answer, "by" FROM unfinished_answer ORDER BY item"""
+        return raw.execute(query).fetchall()
+
+
 @contextmanager
 def _copied(ledger: Path) -> Iterator[Path]:
     """A copy together with its journal; what lies on the desk stays as the fault left it."""
