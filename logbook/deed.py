@@ -33,12 +33,6 @@ def watched(deed: Deed | None) -> Iterator[None]:
         _WATCHED.reset(token)
 
 
-def is_done() -> bool:
-    """Whether what is watched has changed something."""
-    deed = _WATCHED.get()
-    return deed is not None and deed.done
-
-
 @contextmanager
 def last_step() -> Iterator[None]:
     """The step that makes a change: from here on Ctrl-C comes too late, and is let go.

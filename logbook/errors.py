@@ -35,9 +35,12 @@ class Act(StrEnum):
     END_CASE = "end the case"
     GO_ON = "go on with the check"
     LIST_CASES = "list the cases"
+    REPORT_OVERFILLED = "report it as overfilled"
+    RETURN_TO_SERVICE = "put it back in service"
     SEE_HISTORY = "see the history"
     SIGN = "sign"
     START_LEDGER = "start a ledger"
+    TAKE_OUT = "take it out of service"
     VERIFY = "verify the ledger"
 
 

@@ -31,7 +31,8 @@ ALLOWED: dict[str, set[str]] = {
     | {"answers", "arithmetic", "checklists", "entries", "ledger", "projections"},
     "proof": GROUND | {"__init__", "entries", "ledger", "projections", "recording"},
     "sheets": GROUND | {"answers", "arithmetic", "checklists", "entries", "ledger", "proof"},
-    "office": GROUND | {"answers", "checklists", "entries", "ledger", "projections", "recording"},
+    "office": GROUND
+    | {"answers", "checklists", "entries", "ledger", "projections", "proof", "recording"},
     "cli": GROUND
     | {"__init__", "answers", "arithmetic", "checklists", "entries", "ledger", "projections"}
     | {"office", "proof", "recording", "sheets"},

@@ -19,10 +19,9 @@ from logbook.vocabulary import CIRCUITS
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
+    from logbook.office.office import Content, Opened
 
 CIRCUIT = click.Choice(list(CIRCUITS), case_sensitive=False)
-NOW = ("due", "overdue")
-POP_OFF_CAUTION = "Confirm that the pop-off valve is open, and watch that valves and bag move."
 
 
 def _patient(command: Any) -> Any:
@@ -67,31 +66,6 @@ def segments_of(stretch: Any, flow: Any, dial: Any) -> list[dict[str, Any]]:
     return parts
 
 
-def _absorbent_lines(desk: "Desk", book: Any, machine: str) -> list[str]:
-    """Whether the absorbent is due now, said while the technician still stands at the machine."""
-    from logbook.answers.absorbent import absorbent_items
-    from logbook.answers.item import ask
-    from logbook.answers.moment import moment_at
-
-    asked = ask(book.connection, moment_at(desk.now(), book.zone))
-    view = asked.machines.get(machine)
-    items = absorbent_items(asked, view) if view else []
-    return [f"Now {one.standing}: {one.sentence}." for one in items if one.standing in NOW]
-
-
-def _flag_lines(desk: "Desk", machine: str) -> Any:
-    """What stood against the machine when the case began: recorded, and said at once."""
-
-    def then(book: Any, saved: Any) -> list[str]:
-        from logbook.answers.cases import flags_at
-
-        body, at_s = saved.entry.body, saved.entry.at_s
-        flags = flags_at(book.connection, book.zone, machine, at_s, body.vaporizer)
-        return [f"Flagged: {flag}." for flag in flags] + _absorbent_lines(desk, book, machine)
-
-    return then
-
-
 @click.group()
 def case() -> None:
     """Cases: what ran, how long, on which circuit.
@@ -134,20 +108,20 @@ def case_log(
     if (ended is None) == (ran is None):
         raise click.UsageError("give either --ended or --ran, so that the end is known")
 
-    def body(book: Any) -> Case:
-        now = desk.now()
-        began_at = parse_instant(began, book.zone, now, "--began")
+    def content(opened: "Opened") -> "Content":
+        began_at = parse_instant(began, opened.zone, opened.now, "--began")
         ended_at = (
-            parse_instant(ended, book.zone, now, "--ended")
+            parse_instant(ended, opened.zone, opened.now, "--ended")
             if ended
             else began_at + timedelta(seconds=ran or 0)
         )
-        return Case.of(
+        body = Case.of(
             machine=machine, ended_at=ended_at, circuit=CIRCUITS[circuit], weight_g=weight,
             segments=segments_of(stretch, flow, dial), **told,
         )  # fmt: skip
+        return body, began_at
 
-    desk.record(body, at=began, by=by, then=_flag_lines(desk, machine))
+    desk.record(content, by=by)
 
 
 @case.command("begin")
@@ -176,12 +150,7 @@ def case_begin(
         pop_off_open=None if pop_off is None else pop_off == "open", **told,
     )  # fmt: skip
 
-    def then(book: Any, saved: Any) -> list[str]:
-        shut = ["THE POP-OFF VALVE IS SHUT: open it now."] if pop_off == "shut" else []
-        caution = [POP_OFF_CAUTION] if pop_off is None else []
-        return [*shut, *_flag_lines(desk, machine)(book, saved), *caution]
-
-    desk.record(body, at=at, by=by, then=then)
+    desk.record(body, at=at, by=by)
 
 
 @case.command("end")
@@ -204,22 +173,15 @@ def case_end(
     from logbook.entries.case import CaseEnd
     from logbook.errors import InputError
     from logbook.projections.lookup import running_case
-    from logbook.times import duration_text
 
-    def body(book: Any) -> CaseEnd:
-        running = running_case(book.connection, machine)
+    def content(opened: "Opened") -> "Content":
+        running = running_case(opened.connection, machine)
         if running is None:
             raise InputError(f"no case runs on {machine}; log a past one with: logbook case log")
-        return CaseEnd.of(case_entry=running.entry, segments=segments_of(stretch, flow, dial))
+        body = CaseEnd.of(case_entry=running.entry, segments=segments_of(stretch, flow, dial))
+        return body, desk.instant(opened, at)
 
-    def then(book: Any, saved: Any) -> list[str]:
-        from logbook.ledger.store import read_entry
-
-        begun = read_entry(book.connection, saved.entry.body.case_entry)
-        ran_s = saved.entry.at_s - begun.at_s if begun else 0
-        return [f"{machine} ran {duration_text(ran_s)}.", *_absorbent_lines(desk, book, machine)]
-
-    desk.record(body, at=at, by=by, then=then)
+    desk.record(content, by=by)
 
 
 @case.command("list")
@@ -254,12 +216,12 @@ def case_list(
     with desk.reading() as book:
         moment = desk.moment(book, as_of)
         day = (
-            parse_day(since, book.zone, desk.now(), "--since")
+            parse_day(since, book.zone, book.now, "--since")
             if since
             else moment.day - timedelta(days=14)
         )
         if machine is not None:
             known_machine(book.connection, machine)
         found = answer(book.connection, moment, moment.day_began_s(day), machine)
-        mark = checkpoint(book.connection, desk.now())
+        mark = checkpoint(book.connection, book.now)
     show(CaseListSheet(found, mark, moment.zone, day), as_json=as_json)

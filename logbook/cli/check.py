@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from logbook.checklists import Answer
     from logbook.cli.desk import Desk
     from logbook.cli.unfinished import Choice
-    from logbook.recording.opening import Book
-    from logbook.recording.record import Saved
 
 
 def _item_or_another(ctx: click.Context, _param: click.Parameter, given: str | None) -> str | None:
@@ -71,7 +69,6 @@ def check(
     from logbook.cli.unfinished import changed
     from logbook.errors import EXIT_ATTENTION, EXIT_DONE
     from logbook.office.unfinished import throw_away
-    from logbook.sheets.check_text import consequences
 
     initials = signature(by)
     found = _found(desk, machine, list_name, at=at, by=initials)
@@ -84,12 +81,12 @@ def check(
     given, followed, begun = _answered(desk, walk, found.begun, choice, answers, by=initials)
     body = check_body(walk, given, followed if at is None else None)
 
-    def then(book: "Book", _saved: "Saved") -> list[str]:
+    with desk.writing() as opened:
+        # A time that was told is read once: what "8:10" means may have changed since.
+        saved = desk.take_down(opened, body, at=at and found.at, by=initials)
         if begun is not None:
-            throw_away(book, begun)
-        return consequences(body)
-
-    desk.record(body, at=at, by=initials, then=then)
+            throw_away(opened, begun)
+    desk.tell(opened, saved)
     return EXIT_DONE if body.verdict == "passed" else EXIT_ATTENTION
 
 
@@ -123,7 +120,7 @@ def _found(desk: "Desk", machine: str, list_name: str, *, at: str | None, by: st
     from logbook.recording.refusals import refuse_beforehand
 
     with desk.reading() as book:
-        now, happened_at = desk.now(), desk.instant(book, at)
+        now, happened_at = book.now, desk.instant(book, at)
         walk = to_walk(book.connection, moment_at(happened_at, book.zone), machine, list_name)
         refuse_beforehand(book.connection, machine, happened_at, by, now)
         begun = unfinished(book.connection, machine, list_name)

@@ -105,11 +105,10 @@ def staff_add(desk: "Desk", initials: str, name: str, at: str | None, by: str | 
         raise InputError("the name must have 1 to 100 characters; write the person's name")
     body = Staff.of(initials=initials)
 
-    def then(book: object, _saved: object) -> list[str]:
-        name_person(book, initials, name.strip())  # type: ignore[arg-type]
-        return []
-
-    desk.record(body, at=at, by=by, then=then, signed=False)
+    with desk.writing() as opened:
+        saved = desk.take_down(opened, body, at=at, by=by or "")
+        name_person(opened, initials, name.strip())
+    desk.tell(opened, saved)
 
 
 @staff.command("list")

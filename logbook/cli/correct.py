@@ -10,6 +10,7 @@ from logbook.vocabulary import CIRCUITS
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
+    from logbook.office.office import Content, Opened
 
 
 @click.command()
@@ -58,19 +59,13 @@ def correct(
             "(--set, --happened, --ended, --ran, --circuit, --weight, --flow, --dial, --stretch)"
         )
 
-    def body(book: Any) -> Any:
-        return correction_body(
-            book, entry, desk.now(), withdraw=withdraw, restore=restore, reason=because, **changes
+    def content(opened: "Opened") -> "Content":
+        body = correction_body(
+            opened, entry, opened.now, withdraw=withdraw, restore=restore, reason=because, **changes
         )
+        return body, desk.instant(opened, at)
 
-    def then(book: Any, _saved: Any) -> list[str]:
-        from logbook.projections.project import counting
-        from logbook.sheets.sentences import sentence
-
-        now_says = counting(book.connection, entry)
-        return [f"Entry {entry} now says: {sentence(now_says, book.zone)}."] if now_says else []
-
-    desk.record(body, at=at, by=by, then=then)
+    desk.record(content, by=by)
 
 
 @click.command()

@@ -3,7 +3,7 @@
 import os
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -17,14 +17,13 @@ from logbook.errors import InputError
 if TYPE_CHECKING:
     from logbook.answers.moment import Moment
     from logbook.entries.base import Body
+    from logbook.office.office import Content, Office, Opened, Recorded
     from logbook.proof.seen import Memory
-    from logbook.recording.opening import Book
     from logbook.recording.record import Saved
     from logbook.recording.retry import Identity
 
 
 ANOTHER = "If this is another one, add --again."
-CLOCK_WENT_BACK = "This computer's clock stands before the last entry's: check it."
 
 
 NOWHERE = Path(os.devnull) / "nowhere"
@@ -66,36 +65,24 @@ class Desk:
 
         return datetime.now(UTC).replace(microsecond=0)
 
+    def office(self) -> "Office":
+        """The office that does the work of this desk."""
+        from logbook.office.office import Office
+
+        return Office(self.path, self.memory(), self.now)
+
     @contextmanager
-    def reading(self) -> "Iterator[Book]":
+    def reading(self) -> "Iterator[Opened]":
         """The ledger, open for reading."""
-        from logbook.ledger.store import last_recorded
-        from logbook.recording.opening import reading
-        from logbook.recording.refusals.claim import CLOCK_SLACK
-
-        with reading(self.path) as book:
-            self._look(book)
-            last = last_recorded(book.connection)
-            if last is not None and self.now() < last - CLOCK_SLACK:
-                click.echo(CLOCK_WENT_BACK, err=True)
-            yield book
+        with self.office().reading(_warn) as opened:
+            yield opened
 
     @contextmanager
-    def writing(self) -> "Iterator[Book]":
+    def writing(self) -> "Iterator[Opened]":
         """The ledger, open for writing; commits at the end, and then remembers the head."""
-        from logbook.deed import last_step
-        from logbook.ledger.store import head, ledger_uuid
-        from logbook.recording.opening import writing
-
-        with ExitStack() as step, writing(self.path) as book:
-            continues = self._look(book)
-            yield book
-            if not book.connection.in_transaction():
-                return  # A dry run took everything back.
-            uuid, last = ledger_uuid(book.connection), head(book.connection)
-            step.enter_context(last_step())  # It ends after the commit.
-        if continues:
-            self.memory().remember(uuid, *last)
+        with self.office().writing(_warn) as opened:
+            yield opened
+        self.kept.extend(opened.identities)
 
     def memory(self) -> "Memory":
         """What this computer saw of ledgers before."""
@@ -103,106 +90,99 @@ class Desk:
 
         return Memory(own_folder() / "seen")
 
-    def _look(self, book: "Book") -> bool:
-        """Say it where the ledger does not continue the one used before."""
-        warning = self.memory().look(book.connection, self.path)
-        if warning:
-            say(f"{warning}; restore the newest copy, or ask who changed it.", err=True)
-        return warning is None
-
-    def moment(self, book: "Book", as_of: str | None) -> "Moment":
+    def moment(self, opened: "Opened", as_of: str | None) -> "Moment":
         """The moment a question is asked for: now, the end of a day, or an instant."""
         from logbook.answers.moment import end_of, moment_at
         from logbook.recording.refusals.claim import EARLIEST
         from logbook.times import parse_day, parse_instant
 
-        now = self.now()
+        now, zone = opened.now, opened.zone
         if as_of is None:
-            return moment_at(now, book.zone)
+            return moment_at(now, zone)
         if ":" in as_of or as_of.strip().lower() == "now":
-            moment = moment_at(parse_instant(as_of, book.zone, now, "--as-of"), book.zone)
+            moment = moment_at(parse_instant(as_of, zone, now, "--as-of"), zone)
         else:
-            moment = end_of(parse_day(as_of, book.zone, now, "--as-of"), book.zone)
+            moment = end_of(parse_day(as_of, zone, now, "--as-of"), zone)
         if moment.at_s < EARLIEST.timestamp():
             raise InputError(f"--as-of {as_of} lies before the year 2000; check the date")
         return moment
 
-    def instant(self, book: "Book", at: str | None) -> datetime:
+    def instant(self, opened: "Opened", at: str | None) -> datetime:
         """When something happened: as told, else now."""
         from logbook.times import parse_instant
 
-        now = self.now()
-        return now if at is None else parse_instant(at, book.zone, now, "--at")
+        return opened.now if at is None else parse_instant(at, opened.zone, opened.now, "--at")
 
     def record(
         self,
-        body: "Body | Callable[[Book], Body]",
+        content: "Body | Callable[[Opened], Content]",
         *,
-        at: str | None,
         by: str | None,
-        then: "Callable[[Book, Saved], list[str]] | None" = None,
+        at: str | datetime | None = None,
         signed: bool = True,
-    ) -> "Saved":
+    ) -> "Recorded":
         """Save one entry, then say what was saved and what follows from it.
 
-        ``body`` may be a function of the open ledger where it depends on what stands there;
-        ``then`` answers the lines that follow from the entry. ``signed`` entries need initials.
+        ``content`` may be a function of the open ledger, which also answers when it happened,
+        where either depends on what stands there. ``signed`` entries need initials.
         """
         initials = signature(by) if signed else by or ""
-        with self.writing() as book:
-            saved = self.put(book, body, at=at, by=initials)
-            lines = [saved_line(book, saved), *(then(book, saved) if then else [])]
-            lines += [ANOTHER] if saved.again else []
-            lines += [CLOCK_WENT_BACK] if saved.clock_went_back else []
+        with self.writing() as opened:
+            recorded = self.take_down(opened, content, at=at, by=initials)
         # Said only after the transaction has ended: what is told as saved is on the disk.
-        _show(lines)
-        return saved
+        self.tell(opened, recorded)
+        return recorded
 
-    def put(
-        self, book: "Book", body: "Body | Callable[[Book], Body]", *, at: str | None, by: str
-    ) -> "Saved":
-        """Save one entry in a transaction that is open already; says nothing yet.
+    def take_down(
+        self,
+        opened: "Opened",
+        content: "Body | Callable[[Opened], Content]",
+        *,
+        by: str,
+        at: str | datetime | None = None,
+    ) -> "Recorded":
+        """Save one entry in a transaction that is open already; says nothing yet."""
+        from logbook.office.office import Told, take_down
 
-        What was recorded already is found before the body is made: a case that has ended can be
-        ended no second time, but the command that ended it can be typed again.
-        """
-        from logbook.ledger.store import Draft, already_recorded, read_entry
-        from logbook.recording.record import Saved, record
+        def told(opened: "Opened") -> "Content":
+            if callable(content):
+                return content(opened)
+            return content, at if isinstance(at, datetime) else self.instant(opened, at)
 
-        identity = self._identity(book, by, "" if callable(body) else body.canonical())
-        seq = already_recorded(book.connection, identity.draft_id)
-        before = read_entry(book.connection, seq) if seq is not None else None
-        if before is not None:
-            return Saved(before, again=True)
-        content = body(book) if callable(body) else body
-        happened_at = self.instant(book, at)
-        identity.keep()
-        return record(book, Draft(content, happened_at, by, identity.draft_id), self.now())
+        typed = "" if callable(content) else content.canonical()
+        return take_down(opened, Told(told, by, lambda _: self._identity(opened, by, typed)))
 
-    def _identity(self, book: "Book", *more: str) -> "Identity":
+    def tell(self, opened: "Opened", *saved: "Recorded") -> None:
+        """Say what was saved, and what follows from it."""
+        from logbook.cli.refusal import how_to
+        from logbook.cli.terminal import wrapped
+        from logbook.office.office import CLOCK_WENT_BACK
+        from logbook.sheets.consequences import consequence_text
+
+        lines = []
+        for one in saved:
+            lines.append(saved_line(opened, one.saved))
+            for follows in one.consequences:
+                told = consequence_text(follows, opened.zone)
+                lines.append(f"{told}{how_to(follows.act, follows.about)}")
+            lines += [ANOTHER] if one.saved.again else []
+            lines += [CLOCK_WENT_BACK] if one.saved.clock_went_back else []
+        for line in lines:
+            click.echo(wrapped(line))
+
+    def _identity(self, opened: "Opened", *more: str) -> "Identity":
         """The identity of what is typed: its words in whatever order, and ``more``."""
         from logbook.cli.options import AGAIN
-        from logbook.ledger.store import ledger_uuid
         from logbook.recording.retry import identity
 
         ctx = click.get_current_context()
         words = [f"{name}={value}" for name, value in sorted(ctx.params.items())]
-        found = identity(
-            self.path,
-            ledger_uuid(book.connection),
-            [ctx.command_path, *words, *more],
-            another=ctx.meta.get(AGAIN, False),
-        )
-        self.kept.append(found)
-        return found
+        another: bool = ctx.meta.get(AGAIN, False)
+        return identity(self.path, opened.uuid, [ctx.command_path, *words, *more], another=another)
 
 
-def _show(lines: list[str]) -> None:
-    """Print what was saved."""
-    from logbook.cli.terminal import wrapped
-
-    for line in lines:
-        click.echo(wrapped(line))
+def _warn(sentence: str) -> None:
+    say(sentence, err=True)
 
 
 def signature(by: str | None) -> str:
@@ -226,13 +206,13 @@ def ask(question: str, option: str, **more: Any) -> Any:
     return click.prompt(question, **more)
 
 
-def saved_line(book: "Book", saved: "Saved") -> str:
+def saved_line(opened: "Opened", saved: "Saved") -> str:
     """One line on what stands in the ledger now."""
     from logbook.sheets.sentences import sentence
     from logbook.times import local_text
 
-    said = sentence(saved.entry, book.zone)
+    said = sentence(saved.entry, opened.zone)
     if saved.again:
-        recorded = local_text(saved.entry.recorded_at, book.zone)
+        recorded = local_text(saved.entry.recorded_at, opened.zone)
         return f"Already recorded as entry {saved.entry.seq} at {recorded}: {said}."
     return f"Saved entry {saved.entry.seq}: {said}."

@@ -33,6 +33,6 @@ def due(desk: "Desk", as_of: str | None, show_all: bool, as_json: bool) -> int:
     with desk.reading() as book:
         moment = desk.moment(book, as_of)
         items = answer(book.connection, moment)
-        mark = checkpoint(book.connection, desk.now())
+        mark = checkpoint(book.connection, book.now)
     show(DueSheet(moment.day, items, mark, show_all), as_json=as_json)
     return EXIT_ATTENTION if needs_attention(items) else EXIT_DONE

@@ -9,14 +9,13 @@ from typing import TextIO
 
 import click
 
-from logbook.deed import Deed, is_done, watched
+from logbook.deed import Deed, watched
 from logbook.errors import (
     EXIT_DONE,
     EXIT_FAILED,
     EXIT_USAGE,
     LedgerError,
     LogbookError,
-    MaybeSaved,
     NotSaved,
 )
 
@@ -31,20 +30,14 @@ _IN_WORDS = (LogbookError, OSError, click.ClickException, click.Abort, click.exc
 
 @contextmanager
 def acknowledged(ctx: click.Context) -> Iterator[None]:
-    """Let the identities of entries go once the person knows what became of them.
+    """Let the identities of saved entries go once the person was told, or did not read on.
 
-    They are kept where an entry stands and that could not be shown, or where nobody knows.
+    They are kept where the entries stand and that could not be shown.
     """
     try:
         yield
-    except BrokenPipeError:  # The reader saw as much as he wanted.
+    except BrokenPipeError:
         _acknowledge(ctx)
-        raise
-    except MaybeSaved:
-        raise
-    except BaseException:
-        if not is_done():
-            _acknowledge(ctx)
         raise
     _acknowledge(ctx)
 

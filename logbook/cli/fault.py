@@ -1,6 +1,6 @@
 """Faults and incidents, and the evidence that ends them."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
@@ -45,15 +45,7 @@ def fault_report(
     stops = out_of_service or what in STOPPING
     body = Fault.of(unit=unit, what=what, detail=detail, stops=stops)
 
-    def then(_book: Any, _saved: Any) -> list[str]:
-        if not stops:
-            return [f"{unit} stays in service; --out-of-service would take it out."]
-        return [
-            f"{unit} is out of service: not to be used until the maker's procedure clears it.",
-            f"Then record the check or service, and: logbook return-to-service {unit} --evidence N",
-        ]
-
-    desk.record(body, at=at, by=by, then=then)
+    desk.record(body, at=at, by=by)
 
 
 @click.command()

@@ -36,8 +36,8 @@ def history(desk: "Desk", unit: str, since: str | None, as_of: str | None, as_js
     with desk.reading() as book:
         moment = desk.moment(book, as_of)
         known_unit(book.connection, unit)
-        day = parse_day(since, book.zone, desk.now(), "--since") if since else None
+        day = parse_day(since, book.zone, book.now, "--since") if since else None
         since_s = moment.day_began_s(day) if day else 0
         lines = answer(book.connection, unit, since_s, moment.at_s)
-        mark = checkpoint(book.connection, desk.now())
+        mark = checkpoint(book.connection, book.now)
     show(HistorySheet.of(unit, lines, moment.zone, mark), as_json=as_json)

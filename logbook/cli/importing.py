@@ -105,7 +105,7 @@ def _take_over(desk: "Desk", sheet: Any, name: str, by: str | None, dry_run: boo
     path = Path(name)
     rows = read_rows(path, sheet)
     with desk.writing() as book, _watched(rows) as watched:
-        done = take_over(book, sheet, watched, by=by, now=desk.now(), dry_run=dry_run)
+        done = take_over(book, sheet, watched, by=by, now=book.now, dry_run=dry_run)
     if done.refused:
         _tell_refused(done.refused, path)
         return EXIT_USAGE

@@ -32,24 +32,6 @@ def oxygen() -> None:
     """
 
 
-def _gauge_lines(desk: "Desk", cylinder_psi: Any, machine: str) -> Any:
-    """A cylinder under the limit is said at once; then the use seen beside that reckoned."""
-
-    def then(book: Any, saved: Any) -> list[str]:
-        from logbook.answers.drift import oxygen_compared
-        from logbook.answers.item import ask
-        from logbook.answers.moment import moment_at
-        from logbook.sheets.units import drift_lines
-
-        asked = ask(book.connection, moment_at(desk.now(), book.zone))
-        low_psi = asked.rules.for_machine(machine)["cylinder-low"]
-        low = cylinder_psi is not None and cylinder_psi < low_psi
-        lines = [f"The cylinder is below {low_psi} psi: replace it."] if low else []
-        return lines + drift_lines(oxygen_compared(asked, machine), saved.entry.seq, "L")
-
-    return then
-
-
 @oxygen.command("read")
 @click.argument("machine")
 @click.option("--cylinder", type=GAUGE, help="Cylinder gauge: 1500psi or 100bar.")
@@ -69,7 +51,7 @@ def oxygen_read(
     from logbook.entries.supplies import OxygenReading
 
     body = OxygenReading.of(machine=machine, cylinder_psi=cylinder, pipeline_psi=pipeline)
-    desk.record(body, at=at, by=by, then=_gauge_lines(desk, cylinder, machine))
+    desk.record(body, at=at, by=by)
 
 
 @oxygen.command("change")
@@ -91,7 +73,7 @@ def oxygen_change(
     from logbook.entries.supplies import CylinderChange
 
     body = CylinderChange.of(machine=machine, size=size, cylinder_psi=cylinder)
-    desk.record(body, at=at, by=by, then=_gauge_lines(desk, cylinder, machine))
+    desk.record(body, at=at, by=by)
 
 
 @oxygen.command("left")

@@ -67,7 +67,7 @@ def checkpoint(desk: "Desk", target: Path | None, as_json: bool) -> None:
     if target is not None:
         refuse_side_name(target)
     with desk.reading() as book:
-        told = answer(book.connection, desk.now())
+        told = answer(book.connection, book.now)
     if target is not None:
         with last_step():
             _write_new(target, told.text())

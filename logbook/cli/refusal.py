@@ -7,9 +7,12 @@ GO_ON = {
     Act.END_CASE: " with: logbook case end {about}",
     Act.GO_ON: "; go on with: logbook check {about}",
     Act.LIST_CASES: "; see: logbook case list",
+    Act.REPORT_OVERFILLED: ": logbook fault report {about} overfilled",
+    Act.RETURN_TO_SERVICE: ", and: logbook return-to-service {about} --evidence N",
     Act.SEE_HISTORY: "; see: logbook history MACHINE",
     Act.SIGN: ", or give --by",
     Act.START_LEDGER: "; start one with: logbook new NAME --timezone ZONE",
+    Act.TAKE_OUT: "; --out-of-service would take it out.",
     Act.VERIFY: ", see: logbook verify",
 }
 """What follows on the sentence, by the act that would do."""
@@ -17,5 +20,9 @@ GO_ON = {
 
 def in_shell(error: LogbookError) -> str:
     """The sentence of an error, and the command that would do where there is one."""
-    tail = GO_ON[error.act].format(about=error.about) if error.act else ""
-    return f"{error}{tail}"
+    return f"{error}{how_to(error.act, error.about)}"
+
+
+def how_to(act: Act | None, about: str) -> str:
+    """How a sentence ends in the shell where an act would do; nothing where there is none."""
+    return GO_ON[act].format(about=about) if act else ""

@@ -9,6 +9,7 @@ from logbook.vocabulary import OUTCOMES
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
+    from logbook.office.office import Content, Opened
 
 
 @click.group()
@@ -48,29 +49,14 @@ def service_plan(
 
     rhythm = rhythm_of(every) if every is not None else None
 
-    def body(book: Any) -> ServicePlan:
-        day = parse_day(last, book.zone, desk.now(), "--last") if last else None
-        return ServicePlan.of(
+    def content(opened: "Opened") -> "Content":
+        day = parse_day(last, opened.zone, opened.now, "--last") if last else None
+        body = ServicePlan.of(
             unit=unit, item=item, every=rhythm, run_hours=run_hours, last=day, source=source
         )
+        return body, desk.instant(opened, at)
 
-    desk.record(body, at=at, by=by, then=_due_lines(desk, unit, item), signed=False)
-
-
-def _due_lines(desk: "Desk", unit: str, item: str) -> Any:
-    """When the service is due next, worked out from the ledger as it stands now."""
-
-    def then(book: Any, _saved: Any) -> list[str]:
-        from logbook.answers.item import ask
-        from logbook.answers.moment import moment_at
-        from logbook.answers.service import service_items
-        from logbook.sheets.due_text import item_text
-
-        asked = ask(book.connection, moment_at(desk.now(), book.zone))
-        found = service_items(asked)
-        return [item_text(one) for one in found if (one.unit, one.item) == (unit, item)]
-
-    return then
+    desk.record(content, by=by, signed=False)
 
 
 @service.command("done")
@@ -104,24 +90,21 @@ def service_done(
     """
     from logbook.entries.service import Service
 
-    def body(book: Any) -> Service:
+    def content(opened: "Opened") -> "Content":
         from logbook.answers.rules import rulebook
 
         allowed = tolerance
         if output and allowed is None:
-            at_s = int(desk.now().timestamp())
-            allowed = rulebook(book.connection, at_s).clinic["vaporizer-output-tolerance"]
+            at_s = int(opened.now.timestamp())
+            allowed = rulebook(opened.connection, at_s).clinic["vaporizer-output-tolerance"]
         outputs = [{"dial_percent": dial, "measured_percent": seen} for dial, seen in output]
-        return Service.of(
+        body = Service.of(
             unit=unit, item=item, outcome=outcome, done_by=done_by, certificate=certificate,
             outputs=outputs, tolerance_percent=allowed,
         )  # fmt: skip
+        return body, desk.instant(opened, at)
 
-    def then(book: Any, saved: Any) -> list[str]:
-        out = [f"{unit} is out of service."] if outcome == "failed" else []
-        return [*out, *_due_lines(desk, unit, item)(book, saved)]
-
-    desk.record(body, at=at, by=by, then=then)
+    desk.record(content, by=by)
 
 
 @service.command("list")

@@ -18,6 +18,7 @@ from logbook.vocabulary import AGENTS
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
+    from logbook.office.office import Content, Opened
 
 
 @click.group()
@@ -54,21 +55,15 @@ def absorbent_change(
     from logbook.entries.supplies import AbsorbentChange
     from logbook.times import parse_day
 
-    def body(book: Any) -> AbsorbentChange:
-        day = parse_day(expiry, book.zone, desk.now(), "--expiry") if expiry else None
-        return AbsorbentChange.of(
+    def content(opened: "Opened") -> "Content":
+        day = parse_day(expiry, opened.zone, opened.now, "--expiry") if expiry else None
+        body = AbsorbentChange.of(
             machine=machine, mass_g=mass, lot=lot, expiry=day,
             old_granules=old_granules, reason=because,
         )  # fmt: skip
+        return body, desk.instant(opened, at)
 
-    def then(book: Any, saved: Any) -> list[str]:
-        expires = saved.entry.body.expiry
-        changed_on = saved.entry.happened_at.astimezone(book.zone).date()
-        if expires and expires < changed_on:
-            return [f"This absorbent expired on {expires}, before it was filled in."]
-        return []
-
-    desk.record(body, at=at, by=by, then=then)
+    desk.record(content, by=by)
 
 
 @click.group()
@@ -80,32 +75,6 @@ def agent() -> None:
       logbook agent fill iso1 --level 250ml --by KO
       logbook agent level iso1 180ml --by KO
     """
-
-
-def _left_line(desk: "Desk", vaporizer: str) -> Any:
-    """What follows from a fill or reading: what is left, and the use seen beside that reckoned."""
-
-    def then(book: Any, saved: Any) -> list[str]:
-        from logbook.answers.agent import agent_left
-        from logbook.answers.drift import agent_compared
-        from logbook.answers.item import ask
-        from logbook.answers.moment import moment_at
-        from logbook.sheets.units import drift_lines, left_text
-
-        asked = ask(book.connection, moment_at(desk.now(), book.zone))
-        view = asked.vaporizers[vaporizer]
-        compared = [one for one in agent_compared(asked, view) if one.entry <= saved.entry.seq]
-        lines = [f"{vaporizer}: {left_text(agent_left(asked, view))}."]
-        lines += drift_lines(compared, saved.entry.seq, "mL")
-        level_ml = saved.entry.body.level_ml
-        if level_ml is not None and view.capacity_ml is not None and level_ml > view.capacity_ml:
-            lines.append(
-                f"That is more than {vaporizer} holds. If it is overfilled, it must not be"
-            )
-            lines[-1] += f" used: logbook fault report {vaporizer} overfilled"
-        return lines
-
-    return then
 
 
 @agent.command("fill")
@@ -129,7 +98,7 @@ def agent_fill(
     from logbook.entries.supplies import AgentFill
 
     body = AgentFill.of(vaporizer=vaporizer, added_ml=added, level_ml=level, lot=lot)
-    desk.record(body, at=at, by=by, then=_left_line(desk, vaporizer))
+    desk.record(body, at=at, by=by)
 
 
 @agent.command("level")
@@ -148,7 +117,7 @@ def agent_level(desk: "Desk", vaporizer: str, level: Any, at: str | None, by: st
     from logbook.entries.supplies import AgentLevel
 
     body = AgentLevel.of(vaporizer=vaporizer, level_ml=level)
-    desk.record(body, at=at, by=by, then=_left_line(desk, vaporizer))
+    desk.record(body, at=at, by=by)
 
 
 @agent.command("use")
@@ -221,16 +190,4 @@ def charcoal_weigh(desk: "Desk", machine: str, weight: Any, at: str | None, by: 
     """
     from logbook.entries.supplies import CharcoalWeight
 
-    def then(book: Any, _saved: Any) -> list[str]:
-        from logbook.answers.charcoal import charcoal_items
-        from logbook.answers.due import worst_first
-        from logbook.answers.item import ask
-        from logbook.answers.moment import moment_at
-        from logbook.sheets.due_text import item_text
-
-        asked = ask(book.connection, moment_at(desk.now(), book.zone))
-        view = asked.machines.get(machine)
-        found = charcoal_items(asked, view) if view else []
-        return [item_text(item) for item in worst_first(found)]
-
-    desk.record(CharcoalWeight.of(machine=machine, weight_g=weight), at=at, by=by, then=then)
+    desk.record(CharcoalWeight.of(machine=machine, weight_g=weight), at=at, by=by)

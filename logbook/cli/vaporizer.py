@@ -47,16 +47,11 @@ def vaporizer_add(
     body = Vaporizer.of(
         vaporizer=tag, agent=agent, serial=serial, capacity_ml=capacity, low_mark_ml=low_mark
     )
-    fitting = VaporizerFitting.of(vaporizer=tag, machine=fit) if fit else None
+    bodies = [body, *([VaporizerFitting.of(vaporizer=tag, machine=fit)] if fit else [])]
 
-    def then(book: Any, _saved: Any) -> list[str]:
-        from logbook.cli.desk import saved_line
-
-        if fitting is None:
-            return []
-        return [saved_line(book, desk.put(book, fitting, at=at, by=by or ""))]
-
-    desk.record(body, at=at, by=by, then=then, signed=False)
+    with desk.writing() as opened:
+        saved = [desk.take_down(opened, one, at=at, by=by or "") for one in bodies]
+    desk.tell(opened, *saved)
 
 
 @vaporizer.command("fit")
@@ -74,15 +69,7 @@ def vaporizer_fit(desk: "Desk", tag: str, machine: str, at: str | None, by: str 
     """
     from logbook.entries.vaporizer import VaporizerFitting
 
-    def then(book: Any, saved: Any) -> list[str]:
-        from logbook.answers.service_state import open_faults
-
-        faults = open_faults(book.connection, tag, saved.entry.at_s)
-        if faults:
-            return [f"NOT TO BE USED: {fault.sentence(book.zone)}." for fault in faults]
-        return [f"Leak-test {machine} with {tag} on and off before the next case."]
-
-    desk.record(VaporizerFitting.of(vaporizer=tag, machine=machine), at=at, by=by, then=then)
+    desk.record(VaporizerFitting.of(vaporizer=tag, machine=machine), at=at, by=by)
 
 
 @vaporizer.command("remove")

@@ -162,16 +162,6 @@ def _facts(line: MachineLine | VaporizerLine) -> Lines:
     return [Line(f"{name}: {value}") for name, value in facts if value is not None]
 
 
-def drift_lines(compared: list[Compared], entry: int, unit: str) -> list[str]:
-    """The comparison that an entry makes, and a remark where the difference stays."""
-    lines = [
-        f"Since the last reading: {compared_text(one, unit)}."
-        for one in compared
-        if one.entry == entry
-    ]
-    return lines + ([f"{DRIFT_REMARK}."] if lines and drifts(compared) else [])
-
-
 def compared_text(one: Compared, unit: str) -> str:
     """Use as seen beside use as worked out from flow and dial."""
     if one.seen < 0:

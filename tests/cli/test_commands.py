@@ -93,6 +93,7 @@ def test_a_vaporizer_is_added_fitted_and_removed(say: Say) -> None:
         "Saved entry 6: vaporizer sevo1 added, sevoflurane, serial V-2002, holds 300 mL, "
         f"low mark 60 mL, {NOW} by KO.",
         f"Saved entry 7: sevo1 fitted to bay1, {NOW} by KO.",
+        "Leak-test bay1 with sevo1 on and off before the next case.",
     )
     say("machine add bay2")
     told(

@@ -12,12 +12,12 @@ import pytest
 
 from logbook.answers.moment import Moment, end_of, moment_at
 from logbook.answers.service_state import check_today
-from logbook.cli.desk import CLOCK_WENT_BACK
 from logbook.entries import model
 from logbook.entries.clinic import Clinic, Staff
 from logbook.entries.machine import Machine
 from logbook.errors import InputError
 from logbook.ledger.store import Draft, new_id, stored_rows
+from logbook.office.office import CLOCK_WENT_BACK
 from logbook.proof.verify import verify
 from logbook.recording.opening import reading, writing
 from logbook.recording.record import found, record
