@@ -117,7 +117,7 @@ def printable(text: str) -> str:
 
 def shown(text: str) -> str:
     """Return ``text`` fit for an error sentence: one line, printable, at most 40 characters."""
-    clean = printable(text.strip())
+    clean = printable(text.strip()).replace("\n", "?")
     return clean if len(clean) <= 40 else clean[:37] + "..."
 
 

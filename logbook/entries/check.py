@@ -9,6 +9,7 @@ from logbook.arithmetic.allowed import Allowed
 from logbook.checklists.model import READ_IN, Reads, State, Tests, Verdict
 from logbook.entries.base import Amount, Body, Initials, Instant, Part, Seq, Tag, Words
 from logbook.entries.explaining import fields_disagree
+from logbook.units import shown
 from logbook.vocabulary import LONGEST_HOLD_S
 
 _READ_BY_KEY: dict[str, Reads] = {
@@ -79,12 +80,12 @@ class ItemAnswer(Part):
     def _state_follows_from_value(self) -> Self:
         """A measured item is judged by its number; nobody types the result."""
         if self.state == "not done" and not self.reason:
-            raise fields_disagree(f"item {self.item} is not done, so it needs a reason")
+            raise fields_disagree(f"item {shown(self.item)} is not done, so it needs a reason")
         measured = self.value if self.value is not None else self.held_s
         if self.judgement and measured is not None:
             right = "passed" if self.judgement.allows(Decimal(measured)) else "failed"
             if self.state != right:
-                raise fields_disagree(f"item {self.item} must be {right} by its limit")
+                raise fields_disagree(f"item {shown(self.item)} must be {right} by its limit")
         return self
 
 
@@ -109,7 +110,7 @@ class Check(Body):
         keys = [answer.item for answer in self.answers]
         for key in keys:
             if keys.count(key) > 1:
-                raise fields_disagree(f"item {key} is answered twice")
+                raise fields_disagree(f"item {shown(key)} is answered twice")
         return self
 
     @model_validator(mode="after")
@@ -117,7 +118,8 @@ class Check(Body):
         """Nothing is carried over out of nowhere, and something is done anew."""
         carried = [answer.item for answer in self.answers if answer.carried]
         if carried and self.again_of is None:
-            raise fields_disagree(f"item {carried[0]} is carried over from no check; name it")
+            item = shown(carried[0])
+            raise fields_disagree(f"item {item} is carried over from no check; name it")
         if len(carried) == len(self.answers):
             raise fields_disagree("every item is carried over; do at least one again")
         return self

@@ -14,7 +14,8 @@ JUDGEMENT = {"limit": "leak-flow", "low": "0", "high": "200", "unit": "mL/min"}
 ANSWER = {
     "item": "leak", "state": "passed", "value": "150", "unit": "mL/min", "held_s": 12,
     "choice": "white", "reason": "seen", "stops": False, "absorbent_due": False,
-    "reads": "cylinder", "tests": "leak",
+    "reads": "cylinder", "tests": "leak", "timed": True, "at": "2026-03-02T14:10:00Z",
+    "by": "KO",
     "judgement": JUDGEMENT | {"pressure_cmh2o": "30"},
 }  # fmt: skip
 CASE = {
@@ -27,7 +28,10 @@ MACHINE = {
 }  # fmt: skip
 HASH = "0f" * 32
 FULL: dict[str, dict[str, Any]] = {
-    "clinic": {"name": "Alder Creek", "timezone": "America/Denver", "listing_day": "friday"},
+    "clinic": {
+        "name": "Alder Creek", "timezone": "America/Denver", "listing_day": "friday",
+        "reason": "the old file was lost",
+    },
     "staff": {"initials": "KO"},
     "machine": MACHINE,
     "machine_change": MACHINE | {"reason": "moved"},
@@ -38,7 +42,11 @@ FULL: dict[str, dict[str, Any]] = {
     },
     "vaporizer_fitting": {"vaporizer": "iso1", "machine": "bay1"},
     "vaporizer_removal": {"vaporizer": "iso1", "reason": "service"},
-    "check": {"machine": "bay1", "checklist": "daily", "version": 1, "answers": [ANSWER]},
+    "check": {
+        "machine": "bay1", "checklist": "daily", "version": 1, "begun": "2026-03-02T14:00:00Z",
+        "again_of": 7,
+        "answers": [ANSWER | {"carried": True}, {"item": "hoses", "state": "passed"}],
+    },
     "checklist": {"checklist": "monthly-hoses", "version": 1, "text": LIST},
     "case": CASE | {"ended_at": "2026-03-02T16:45:00Z"},
     "case_begin": CASE | {"pop_off_open": True},
