@@ -25,7 +25,7 @@ ALLOWED: dict[str, set[str]] = {
     "arithmetic": {"errors", "limits", "units", "vocabulary"},
     "entries": {"arithmetic", "checklists", "errors", "times", "units", "vocabulary"},
     "ledger": GROUND | {"entries"},
-    "projections": GROUND | {"arithmetic", "entries", "ledger"},
+    "projections": GROUND | {"arithmetic", "checklists", "entries", "ledger"},
     "answers": GROUND | {"arithmetic", "checklists", "entries", "ledger", "projections"},
     "recording": GROUND
     | {"answers", "arithmetic", "checklists", "entries", "ledger", "projections"},
@@ -42,7 +42,7 @@ ONLY: dict[tuple[str, str], set[str]] = {
     ("entries", "checklists"): {"model"},
     # What knows SQLite stays below: ``connect``, ``sqlite_file``, ``upgrade``.
     ("projections", "ledger"): {"chain", "columns", "expressions", "schema", "store"},
-    ("answers", "ledger"): {"chain", "expressions", "schema", "store"},
+    ("answers", "ledger"): {"chain", "columns", "expressions", "schema", "store"},
     ("recording", "ledger"): {"chain", "disk", "home", "kept", "schema", "store"},
     ("cli", "ledger"): {"disk", "file", "home", "kept", "schema", "store"},
     ("sheets", "ledger"): {"store"},

@@ -2,16 +2,16 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from decimal import Decimal
 
 from sqlalchemy import Connection
 
 from logbook.answers.absorbent import absorbent_items
 from logbook.answers.agent import AgentLeft, agent_left
-from logbook.answers.gauges import Gauge, cylinder_gauge
-from logbook.answers.item import Asked, ask
+from logbook.answers.facts import CheckDone, Gauge
+from logbook.answers.item import Asked, Clock, ask
 from logbook.answers.moment import Moment
 from logbook.answers.ready import Reason, ready_from
-from logbook.answers.service_state import CheckDone, check_today
 from logbook.projections.lookup import MachineView
 from logbook.times import utc_from_epoch_s
 
@@ -49,8 +49,8 @@ class BoardLine:
     reasons: list[Reason]
     check: CheckDone | None
     begun: list[Begun]
-    absorbent_h: str | None
-    absorbent_limit_h: str | None
+    absorbent_h: Decimal | None
+    absorbent_limit_h: Decimal | None
     vaporizers: list[VaporizerLine]
     cylinder: Gauge | None
 
@@ -63,17 +63,17 @@ def board(connection: Connection, moment: Moment) -> list[BoardLine]:
 
 def _line(asked: Asked, view: MachineView) -> BoardLine:
     verdict = ready_from(asked, view.machine)
-    hours = [item for item in absorbent_items(asked, view) if item.measure == "h"]
+    hours = [item for item in absorbent_items(asked, view) if item.clock is Clock.HOURS]
     return BoardLine(
         machine=view.machine,
         location=view.location,
         verdict=verdict.verdict,
         may_be_used=verdict.may_be_used,
         reasons=verdict.reasons,
-        check=check_today(asked.connection, view.machine, asked.moment),
+        check=asked.known.check_today(view.machine),
         begun=[
             Begun(one.checklist, one.begun_by, one.begun_at, len(one.kept))
-            for one in asked.begun
+            for one in asked.known.begun
             if one.machine == view.machine and one.begun_at <= utc_from_epoch_s(asked.moment.at_s)
         ],
         absorbent_h=hours[0].used if hours else None,
@@ -83,5 +83,5 @@ def _line(asked: Asked, view: MachineView) -> BoardLine:
             for one in asked.vaporizers.values()
             if one.machine == view.machine
         ],
-        cylinder=cylinder_gauge(asked, view.machine),
+        cylinder=asked.known.cylinder(view.machine),
     )

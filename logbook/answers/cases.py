@@ -1,25 +1,24 @@
 """The cases, each with what stood against its machine when it began."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Connection, Row, func, select
+from sqlalchemy import Connection, Row, Select, func, select
 
 from logbook.answers.absorbent import absorbent_items
-from logbook.answers.agent import segments_of, vaporizers_of
 from logbook.answers.charcoal import charcoal_items
-from logbook.answers.item import Asked, ask
+from logbook.answers.item import Asked, ask, ask_about
 from logbook.answers.moment import Moment, moment_at
 from logbook.answers.recorded import Recorded, recorded, recorded_before
 from logbook.answers.service import service_items
-from logbook.answers.service_state import check_today, open_faults
+from logbook.answers.standing import ATTENTION, Standing
 from logbook.ledger.schema import entry
-from logbook.projections.lookup import case_ended
-from logbook.projections.tables import case, correction
+from logbook.projections.lookup import VaporizerView, case_ended, position
+from logbook.projections.tables import case, case_end, correction, segment
 from logbook.times import utc_from_epoch_s
 
 
@@ -79,11 +78,48 @@ def case_list(
         query = query.where(case.c.machine == machine)
     asked = ask(connection, moment)
     rows = connection.execute(query).all()
-    settings = segments_of(asked, [row.entry for row in rows])
-    return [_line(asked, row, settings.get(row.entry, [])) for row in rows]
+    settings = _settings(connection, query)
+    lines = []
+    for row in rows:
+        flags = flags_at(connection, moment.zone, row.machine, row.began_s, row.vaporizer)
+        lines.append(_line(asked, row, settings.get(row.entry, []), flags))
+    return lines
 
 
-def _line(asked: Asked, row: Row[Any], settings: list[Row[Any]]) -> CaseLine:
+def _settings(connection: Connection, cases: Select[Any]) -> dict[int, list[Setting]]:
+    """The settings of each case in order; those told at its end replace those told before."""
+    chosen = cases.subquery()
+    at_begin = select(segment, chosen.c.entry.label("case_entry")).join(
+        chosen, segment.c.entry == chosen.c.entry
+    )
+    at_end = (
+        select(segment, case_end.c.case_entry)
+        .join(case_end, case_end.c.entry == segment.c.entry)
+        .join(chosen, chosen.c.entry == case_end.c.case_entry)
+    )
+    told: dict[int, list[Setting]] = {}
+    for source in (at_begin, at_end):
+        found: dict[int, list[Setting]] = {}
+        for row in connection.execute(source.order_by(segment.c.entry, segment.c.n)):
+            setting = Setting(row.duration_s, row.flow_ml_min, row.dial_percent)
+            found.setdefault(row.case_entry, []).append(setting)
+        told |= found
+    return told
+
+
+def _vaporizers_of(asked: Asked, row: Row[Any]) -> list[VaporizerView]:
+    """The vaporizer that a case names; else every one on its machine when it began."""
+    if row.vaporizer is not None:
+        named = asked.vaporizers.get(row.vaporizer)  # Of one that nobody brought nothing is known.
+        return [named] if named else []
+    return [
+        view
+        for tag, view in asked.vaporizers.items()
+        if position(asked.stays.get(tag, []), row.began_s) == row.machine
+    ]
+
+
+def _line(asked: Asked, row: Row[Any], settings: list[Setting], flags: list[str]) -> CaseLine:
     return CaseLine(
         entry=row.entry,
         machine=row.machine,
@@ -91,17 +127,15 @@ def _line(asked: Asked, row: Row[Any], settings: list[Row[Any]]) -> CaseLine:
         ended_at=utc_from_epoch_s(row.end_s) if row.end_s else None,
         ran_s=row.end_s - row.began_s if row.end_s else None,
         circuit=row.circuit,
-        vaporizers=[view.vaporizer for view in vaporizers_of(asked, row)],
+        vaporizers=[view.vaporizer for view in _vaporizers_of(asked, row)],
         weight_g=row.weight_g,
         species=row.species,
-        settings=[Setting(s.duration_s, s.flow_ml_min, s.dial_percent) for s in settings],
+        settings=settings,
         reference=row.reference,
         by=row.by,
         corrected_by=row.fix,
         recorded=recorded(row.happened_at, row.recorded_at, row.recorded_before),
-        flags=flags_at(
-            asked.connection, asked.moment.zone, row.machine, row.began_s, row.vaporizer
-        ),
+        flags=flags,
     )
 
 
@@ -110,19 +144,13 @@ def flags_at(
 ) -> list[str]:
     """What stood at an instant against a machine and the vaporizers on it, or against the one
     that a case names: check, faults, absorbent, charcoal, service."""
-    asked = ask(connection, moment_at(utc_from_epoch_s(at_s), zone))
-    used = {
-        tag: view
-        for tag, view in asked.vaporizers.items()
-        if view.machine == machine or tag == vaporizer
-    }
-    machines = {tag: view for tag, view in asked.machines.items() if tag == machine}
-    then = replace(asked, machines=machines, vaporizers=used)
+    moment = moment_at(utc_from_epoch_s(at_s), zone)
+    then = ask_about(connection, moment, machine, [vaporizer])
     return [*_check_flags(then, machine), *_fault_flags(then, machine), *_due_flags(then)]
 
 
 def _check_flags(asked: Asked, machine: str) -> Iterator[str]:
-    done = check_today(asked.connection, machine, asked.moment)
+    done = asked.known.check_today(machine)
     if done is None:
         yield f"no daily check of {machine} that day before the case"
     elif done.verdict != "passed":
@@ -131,7 +159,7 @@ def _check_flags(asked: Asked, machine: str) -> Iterator[str]:
 
 def _fault_flags(asked: Asked, machine: str) -> Iterator[str]:
     for unit in (machine, *asked.vaporizers):
-        for fault in open_faults(asked.connection, unit, asked.moment.at_s):
+        for fault in asked.known.faults.get(unit, []):
             yield fault.sentence(asked.moment.zone)
 
 
@@ -140,7 +168,8 @@ def _due_flags(asked: Asked) -> Iterator[str]:
     for view in asked.machines.values():
         items = absorbent_items(asked, view) + charcoal_items(asked, view) + items
     for item in items:
-        recorded = item.standing != "no record" or item.item == "absorbent"
-        if item.standing not in ("ok", "due soon") and recorded:
-            known = item.standing != "no record"
-            yield f"{item.standing}: {item.sentence}" if known else item.sentence
+        if item.standing is Standing.NO_RECORD:
+            if item.item == "absorbent":
+                yield item.sentence
+        elif item.standing in ATTENTION:
+            yield f"{item.standing}: {item.sentence}"

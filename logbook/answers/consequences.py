@@ -15,10 +15,11 @@ from logbook.answers.cases import flags_at
 from logbook.answers.charcoal import charcoal_items
 from logbook.answers.drift import Compared, agent_compared, drifts, oxygen_compared
 from logbook.answers.due import worst_first
+from logbook.answers.facts import OpenFault
 from logbook.answers.item import Asked, DueItem, ask
 from logbook.answers.moment import Moment
 from logbook.answers.service import service_items
-from logbook.answers.service_state import OpenFault, open_faults
+from logbook.answers.service_state import open_faults
 from logbook.checklists import POP_OFF_OPEN
 from logbook.entries.base import Body
 from logbook.entries.book import Correction

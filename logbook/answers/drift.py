@@ -1,20 +1,18 @@
 """Use that was seen, beside use that was worked out: at each fill of a vaporizer, and between two
-readings of an oxygen cylinder."""
+readings of an oxygen cylinder. The last few comparisons tell; older ones are not looked at."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
-from typing import Any
 
-from sqlalchemy import Row, select
-
-from logbook.answers.agent import cases_on, timed_segments_of, vaporizer_use
+from logbook.answers.facts import Cylinder
 from logbook.answers.item import Asked
-from logbook.answers.moment import moment_at
+from logbook.answers.spans import Use
+from logbook.answers.statements import LAST_COMPARED
 from logbook.arithmetic.constants import DRIFT_PERCENT, DRIFT_TIMES
 from logbook.arithmetic.oxygen import contents_l
 from logbook.projections.lookup import VaporizerView
-from logbook.projections.tables import agent_level, oxygen
 from logbook.times import utc_from_epoch_s
 
 DRIFT_REMARK = (
@@ -38,53 +36,37 @@ class Compared:
     untold_cases: int
 
 
-def _compared(row: Row[Any], seen: Decimal, worked_out: Decimal, untold: int) -> Compared:
+def compare(entry: int, at_s: int, seen: Decimal, worked_out: Decimal, untold: int) -> Compared:
+    """The two uses and their difference in whole percent."""
     percent = (seen - worked_out) * 100 / worked_out if worked_out else None
     rounded = None if percent is None else round(percent, 0)
-    return Compared(row.entry, utc_from_epoch_s(row.at_s), seen, worked_out, rounded, untold)
+    return Compared(entry, utc_from_epoch_s(at_s), seen, worked_out, rounded, untold)
 
 
 def agent_compared(asked: Asked, view: VaporizerView) -> list[Compared]:
-    """Each fill or reading of a vaporizer that tells what was used since the level before it, in
-    mL of liquid, newest last.
+    """The last fills or readings of a vaporizer that tell what was used since the level before
+    them, in mL of liquid, newest last.
 
     A fill tells the level before it only where both what was added and the level after it are
     known.
     """
-    table = agent_level
-    query = select(table).where(
-        table.c.vaporizer == view.vaporizer, table.c.at_s <= asked.moment.at_s
-    )
     compared: list[Compared] = []
     level_ml: Decimal | None = None
-    since_s = 0
-    for row in asked.connection.execute(query.order_by(table.c.at_s, table.c.entry)):
-        before_ml = _level_before(row)
-        if level_ml is not None and before_ml is not None:
-            use = vaporizer_use(_at(asked, row.at_s), view, since_s)
-            compared.append(_compared(row, level_ml - before_ml, use.used_ml, use.untold_cases))
-        if row.level_ml is not None:
-            level_ml, since_s = row.level_ml, row.at_s
+    since = 0
+    for level in asked.known.levels.get(view.vaporizer, []):
+        if level_ml is not None and level.before_ml is not None:
+            use = asked.known.used.get(since, Use())
+            seen_ml = level_ml - level.before_ml
+            told = (seen_ml, use.agent_ml, use.untold_cases)
+            compared.append(compare(level.entry, level.at_s, *told))
+        if level.level_ml is not None:
+            level_ml, since = level.level_ml, level.entry
         elif level_ml is not None:
-            level_ml += row.added_ml
-    return compared
+            level_ml += level.added_ml or 0
+    return compared[-LAST_COMPARED:]
 
 
-def _level_before(row: Row[Any]) -> Decimal | None:
-    if row.event == "reading":
-        level: Decimal = row.level_ml
-        return level
-    if row.level_ml is None or row.added_ml is None:
-        return None
-    before: Decimal = row.level_ml - row.added_ml
-    return before
-
-
-def _at(asked: Asked, at_s: int) -> Asked:
-    return replace(asked, moment=moment_at(utc_from_epoch_s(at_s), asked.moment.zone))
-
-
-def drifts(compared: list[Compared]) -> bool:
+def drifts(compared: Sequence[Compared]) -> bool:
     """Whether use stayed beyond the allowed difference, on the same side, often enough to tell.
 
     Comparisons over cases without flow or dial say nothing about the vaporizer and are left out.
@@ -98,35 +80,28 @@ def drifts(compared: list[Compared]) -> bool:
 
 
 def oxygen_compared(asked: Asked, machine: str) -> list[Compared]:
-    """Each reading of a cylinder of known size against the one before it on the same cylinder, in
-    litres, newest last. A machine that ran on the pipeline uses less than was worked out."""
-    query = select(oxygen).where(
-        oxygen.c.machine == machine,
-        oxygen.c.cylinder_psi.is_not(None),
-        oxygen.c.at_s <= asked.moment.at_s,
-    )
-    compared: list[Compared] = []
-    before: Row[Any] | None = None
+    """The last readings of a cylinder of known size, each against the one before it on the same
+    cylinder, in litres, newest last. A machine that ran on the pipeline uses less than was worked
+    out."""
+    pairs = list(_pairs(asked.known.cylinder_readings(machine)))
+    spans = [(one.entry, before.at_s, one.at_s) for before, one, _ in pairs]
+    uses, nothing = asked.known.used_on(machine, spans), Decimal(0)
+    compared = []
+    for before, one, size in pairs:
+        use = uses.get(one.entry, Use())
+        full_l = contents_l(size, before.psi, nothing)
+        seen_l = full_l - contents_l(size, one.psi, nothing)
+        compared.append(compare(one.entry, one.at_s, seen_l, use.oxygen_l, use.untold_cases))
+    return compared[-LAST_COMPARED:]
+
+
+def _pairs(readings: list[Cylinder]) -> Iterator[tuple[Cylinder, Cylinder, str]]:
+    """Each gauge with the one before it on the same cylinder, and the cylinder's size."""
+    before: Cylinder | None = None
     size: str | None = None
-    for row in asked.connection.execute(query.order_by(oxygen.c.at_s, oxygen.c.entry)):
-        if row.event == "change":
-            size = row.size
-        elif before is not None and size is not None and row.cylinder_psi <= before.cylinder_psi:
-            nothing = Decimal(0)
-            full_l = contents_l(size, before.cylinder_psi, nothing)
-            seen_l = full_l - contents_l(size, row.cylinder_psi, nothing)
-            used_l, untold = _flowed_l(_at(asked, row.at_s), machine, before.at_s)
-            compared.append(_compared(row, seen_l, used_l, untold))
-        before = row
-    return compared
-
-
-def _flowed_l(asked: Asked, machine: str, since_s: int) -> tuple[Decimal, int]:
-    """Litres that the flowmeter gave in the cases since an instant, and cases without a flow."""
-    told = timed_segments_of(asked, cases_on(asked, machine, since_s))
-    untold = sum(1 for segments in told if segments is None)
-    flowed_ml = sum(
-        (part.flow_ml_min * part.seconds for segments in told for part in segments or []),
-        Decimal(0),
-    )
-    return flowed_ml / 60_000, untold
+    for one in readings:
+        if one.changed:
+            size = one.size
+        elif before is not None and size is not None and one.psi <= before.psi:
+            yield before, one, size
+        before = one

@@ -1,16 +1,18 @@
 """One line of the list of what is due, and what is read once to make the lines."""
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
+from enum import StrEnum
 from typing import NamedTuple
 
 from sqlalchemy import Connection
 
+from logbook.answers.known import Known
 from logbook.answers.moment import Moment
 from logbook.answers.rules import Rulebook, rulebook
 from logbook.answers.standing import Standing, by_amount, by_date
-from logbook.answers.unfinished import Unfinished, unfinished_checks
 from logbook.projections.lookup import (
     MachineView,
     Stay,
@@ -19,25 +21,47 @@ from logbook.projections.lookup import (
     positions,
     vaporizer_views,
 )
-from logbook.times import hours_text
 from logbook.units import format_decimal
+
+
+class Clock(StrEnum):
+    """What runs until something is due."""
+
+    HOURS = "hours in use"
+    DAYS_SINCE_CHANGE = "days since the change"
+    DAYS_SINCE_CHECK = "days since the check"
+    CALENDAR = "calendar"
+    CARBON_DIOXIDE = "carbon dioxide"
+    AGENT = "agent used"
+    WEIGHT = "weight gained"
+    SEEN = "seen at a check"
+
+
+class Measure(StrEnum):
+    """What a clock counts in."""
+
+    HOURS = "h"
+    DAYS = "d"
+    GRAMS = "g"
+    MILLILITRES = "mL"
+    LITRES = "L"
 
 
 @dataclass(frozen=True, slots=True)
 class DueItem:
     """A clock on a unit: how much of what limit is used, how that stands, and why.
 
-    ``used`` and ``limit`` are in ``measure`` (h, d, g, mL); both None where nothing is recorded.
+    ``used`` and ``limit`` are in ``measure`` and exact; both None where nothing is recorded.
     ``machine`` is where the unit stands; None for a vaporizer on the shelf.
     """
 
     machine: str | None
     unit: str
     item: str
-    clock: str
-    used: str | None
-    limit: str | None
-    measure: str | None
+    clock: Clock
+    used: Decimal | None
+    limit: Decimal | None
+    measure: Measure | None
     standing: Standing
     due_on: date | None
     reason: str
@@ -46,6 +70,14 @@ class DueItem:
     def what(self) -> str:
         """The item, with its unit where that is not the machine itself."""
         return self.item if self.unit == self.machine else f"{self.unit} {self.item}"
+
+    @property
+    def amounts(self) -> tuple[str, str]:
+        """``used`` and ``limit`` with as many digits as a person reads."""
+        used, limit = self.used or Decimal(0), self.limit or Decimal(0)
+        if self.measure is Measure.HOURS:
+            return format_decimal(round(used, 2)), format_decimal(limit)
+        return format_decimal(round(used, 1)), format_decimal(round(limit, 1))
 
     @property
     def sentence(self) -> str:
@@ -58,37 +90,50 @@ class DueItem:
         """When it is due or how much is used, and on what record that rests."""
         if self.used is None:
             return self.reason
-        if self.measure == "d" and self.due_on:
+        if self.measure is Measure.DAYS and self.due_on:
             return f"due on {self.due_on:%a} {self.due_on} ({self.reason})"
-        clock = self.clock.removeprefix("hours ")
-        return f"{self.used} of {self.limit} {self.measure} {clock} ({self.reason})"
+        used, limit = self.amounts
+        clock = "in use" if self.clock is Clock.HOURS else self.clock
+        return f"{used} of {limit} {self.measure} {clock} ({self.reason})"
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """The question's moment and the few small tables that every part of the answer needs."""
+    """The question's moment, the few small tables that every part of the answer needs, and what is
+    known of the machines in use and of the vaporizers."""
 
-    connection: Connection
     moment: Moment
     rules: Rulebook
     machines: dict[str, MachineView]
     vaporizers: dict[str, VaporizerView]
     stays: dict[str, list[Stay]]
-    begun: list[Unfinished]
+    known: Known
 
 
 def ask(connection: Connection, moment: Moment) -> Asked:
     """Read once what every part of an answer needs: units, places, limits."""
-    machines = machine_views(connection, moment.at_s)
-    return Asked(
-        connection=connection,
-        moment=moment,
-        rules=rulebook(connection, moment.at_s),
-        machines={tag: view for tag, view in machines.items() if view.retired_s is None},
-        vaporizers=vaporizer_views(connection, moment.at_s),
-        stays=positions(connection),
-        begun=unfinished_checks(connection),
-    )
+    views = machine_views(connection, moment.at_s)
+    machines = {tag: view for tag, view in views.items() if view.retired_s is None}
+    stays = positions(connection)
+    vaporizers = vaporizer_views(connection, moment.at_s, stays)
+    known = Known(connection, moment, machines, vaporizers, stays)
+    rules = rulebook(connection, moment.at_s)
+    return Asked(moment, rules, machines, vaporizers, stays, known)
+
+
+def ask_about(
+    connection: Connection, moment: Moment, machine: str, named: Collection[str | None] = ()
+) -> Asked:
+    """The same about one machine, the vaporizers that stand on it, and those named."""
+    asked = ask(connection, moment)
+    machines = {tag: view for tag, view in asked.machines.items() if tag == machine}
+    vaporizers = {
+        tag: view
+        for tag, view in asked.vaporizers.items()
+        if view.machine == machine or tag in named
+    }
+    known = Known(connection, moment, machines, vaporizers, asked.stays)
+    return replace(asked, machines=machines, vaporizers=vaporizers, known=known)
 
 
 class Place(NamedTuple):
@@ -99,38 +144,37 @@ class Place(NamedTuple):
     item: str
 
 
-def no_record(place: Place, clock: str, reason: str) -> DueItem:
+def no_record(place: Place, clock: Clock, reason: str) -> DueItem:
     """The line for something nobody wrote down: it counts as due."""
-    return DueItem(*place, clock, None, None, None, "no record", None, reason)
+    return DueItem(*place, clock, None, None, None, Standing.NO_RECORD, None, reason)
 
 
 def day_item(
-    asked: Asked, place: Place, *, clock: str, last: date, due_on: date, reason: str
+    asked: Asked, place: Place, *, clock: Clock, last: date, due_on: date, reason: str
 ) -> DueItem:
     """A line by the calendar, in days since the last time."""
     soon = asked.rules.for_machine(place.machine)["due-soon-days"]
     today = asked.moment.day
-    used, limit = str((today - last).days), str((due_on - last).days)
+    used, limit = Decimal((today - last).days), Decimal((due_on - last).days)
     standing = by_date(due_on, today, soon)
-    return DueItem(*place, clock, used, limit, "d", standing, due_on, reason)
+    return DueItem(*place, clock, used, limit, Measure.DAYS, standing, due_on, reason)
 
 
 def hours_item(
     asked: Asked, place: Place, *, used_s: int, limit_h: Decimal, reason: str
 ) -> DueItem:
-    """A line by hours in use; judged by the exact seconds, shown with two digits."""
+    """A line by hours in use; judged by the exact seconds."""
     soon = asked.rules.for_machine(place.machine)["due-soon-share"]
     standing = by_amount(Decimal(used_s), limit_h * 3600, soon)
-    used, limit = hours_text(used_s), format_decimal(limit_h)
-    return DueItem(*place, "hours in use", used, limit, "h", standing, None, reason)
+    used_h = Decimal(used_s) / 3600
+    return DueItem(*place, Clock.HOURS, used_h, limit_h, Measure.HOURS, standing, None, reason)
 
 
 def amount_item(
-    asked: Asked, place: Place, *, clock: str, used: Decimal, limit: Decimal, measure: str,
+    asked: Asked, place: Place, *, clock: Clock, used: Decimal, limit: Decimal, measure: Measure,
     reason: str,
 ) -> DueItem:  # fmt: skip
     """A line by an amount such as grams gained or millilitres used."""
     soon = asked.rules.for_machine(place.machine)["due-soon-share"]
     standing = by_amount(used, limit, soon)
-    shown = format_decimal(round(used, 1)), format_decimal(round(limit, 1))
-    return DueItem(*place, clock, *shown, measure, standing, None, reason)
+    return DueItem(*place, clock, used, limit, measure, standing, None, reason)

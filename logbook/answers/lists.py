@@ -2,13 +2,11 @@
 
 from sqlalchemy import Connection, select
 
-from logbook.answers.item import Asked, DueItem, Place, day_item, no_record
+from logbook.answers.item import Asked, Clock, DueItem, Place, day_item, no_record
 from logbook.arithmetic.calendar import next_due
 from logbook.checklists import Checklist, builtin, builtin_names, parse
 from logbook.projections.lookup import MachineView
-from logbook.projections.tables import check, checklist
-
-DAILY = "P1D"
+from logbook.projections.tables import checklist
 
 
 def current_list(connection: Connection, name: str) -> Checklist | None:
@@ -31,25 +29,19 @@ def list_items(asked: Asked, view: MachineView) -> list[DueItem]:
 
     The daily check is due every morning and shows on the board, not among next week's work.
     """
-    items = []
-    for name in list_names(asked.connection):
-        current = current_list(asked.connection, name)
-        if current and current.rhythm and current.rhythm != DAILY:
-            items.append(_list_item(asked, view.machine, current, current.rhythm))
-    return items
+    return [
+        _list_item(asked, view.machine, name, one.rhythm)
+        for name, one in asked.known.lists.items()
+        if one.rhythm
+    ]
 
 
-def _list_item(asked: Asked, tag: str, current: Checklist, every: str) -> DueItem:
-    query = (
-        select(check)
-        .where(check.c.machine == tag, check.c.checklist == current.name)
-        .where(check.c.at_s <= asked.moment.at_s, check.c.verdict != "incomplete")
-        .order_by(check.c.at_s.desc(), check.c.entry.desc())
-    )
-    last = asked.connection.execute(query.limit(1)).first()
-    place, clock = Place(tag, tag, f"{current.name} check"), "days since the check"
+def _list_item(asked: Asked, tag: str, name: str, every: str) -> DueItem:
+    place, clock = Place(tag, tag, f"{name} check"), Clock.DAYS_SINCE_CHECK
+    last = asked.known.last_check(tag, name)
     if last is None:
         return no_record(place, clock, "no check is recorded")
-    day = asked.moment.day_of(last.at_s)
-    reason, due_on = f"last check {day}: {last.verdict}", next_due(every, day)
+    at_s, verdict = last
+    day = asked.moment.day_of(at_s)
+    reason, due_on = f"last check {day}: {verdict}", next_due(every, day)
     return day_item(asked, place, clock=clock, last=day, due_on=due_on, reason=reason)

@@ -34,7 +34,9 @@ def plan_on(
         InputError: there is no such machine in use, or the inputs make no sense.
     """
     asked = ask(connection, moment)
-    flowmeter_max = None if machine is None else in_use(asked, machine).flowmeter_max_ml_min
+    flowmeter_max = (
+        None if machine is None else in_use(connection, asked, machine).flowmeter_max_ml_min
+    )
     fitted = [one.agent for one in asked.vaporizers.values() if machine and one.machine == machine]
     return plan(
         patient,
@@ -47,13 +49,13 @@ def plan_on(
     )
 
 
-def in_use(asked: Asked, machine: str) -> MachineView:
+def in_use(connection: Connection, asked: Asked, machine: str) -> MachineView:
     """A machine that is not retired.
 
     Raises:
         InputError: there is no such machine, or it is retired.
     """
-    known_machine(asked.connection, machine)
+    known_machine(connection, machine)
     if machine not in asked.machines:
         raise InputError(f"{machine} is retired; name a machine in use")
     return asked.machines[machine]

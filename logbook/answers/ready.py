@@ -10,28 +10,21 @@ from typing import Literal
 
 from sqlalchemy import Connection
 
-from logbook.answers.absorbent import absorbent_items, last_change, ran_s_by_weight
+from logbook.answers.absorbent import absorbent_items, load_since_change
 from logbook.answers.agent import agent_left
 from logbook.answers.charcoal import charcoal_items
 from logbook.answers.drift import DRIFT_REMARK, agent_compared, drifts
-from logbook.answers.gauges import (
-    cylinder_gauge,
-    cylinder_size,
-    leak_tested_s,
-    opened_s,
-    pipeline_gauge,
-    pop_off,
-)
-from logbook.answers.item import Asked, DueItem, ask
+from logbook.answers.gauges import opened_s
+from logbook.answers.item import Asked, Clock, DueItem, ask_about
 from logbook.answers.lists import list_items
 from logbook.answers.moment import Moment
 from logbook.answers.planning import in_use
 from logbook.answers.service import service_items
-from logbook.answers.service_state import check_today, open_faults
+from logbook.answers.standing import Standing
 from logbook.answers.unfinished import LIMIT
 from logbook.arithmetic.oxygen import contents_l, minutes_left
 from logbook.arithmetic.setup import Setup
-from logbook.projections.lookup import VaporizerView, running_case
+from logbook.projections.lookup import VaporizerView
 from logbook.times import duration_text, local_text, utc_from_epoch_s
 from logbook.units import format_decimal
 from logbook.vocabulary import size_words
@@ -97,8 +90,8 @@ def ready(
     Raises:
         InputError: there is no such machine in use.
     """
-    asked = ask(connection, moment)
-    in_use(asked, machine)
+    asked = ask_about(connection, moment, machine)
+    in_use(connection, asked, machine)
     return _answer(_Question(asked, machine, planned_s, setup))
 
 
@@ -126,13 +119,12 @@ def _verdict(reasons: list[Reason]) -> str:
 def _faults(question: _Question) -> Iterator[Reason]:
     asked = question.asked
     for unit in [question.machine, *(one.vaporizer for one in question.vaporizers)]:
-        for fault in open_faults(asked.connection, unit, asked.moment.at_s):
+        for fault in asked.known.faults.get(unit, []):
             yield Reason("stops", "fault", fault.sentence(asked.moment.zone))
 
 
 def _in_use(question: _Question) -> Iterator[Reason]:
-    asked = question.asked
-    case = running_case(asked.connection, question.machine, asked.moment.at_s)
+    case = question.asked.known.running.get(question.machine)
     if case is not None:
         since = question.local(case.began_s)
         yield Reason("stops", "use", f"case {case.entry} runs on it since {since}")
@@ -140,11 +132,11 @@ def _in_use(question: _Question) -> Iterator[Reason]:
 
 def _check(question: _Question) -> Iterator[Reason]:
     asked = question.asked
-    done = check_today(asked.connection, question.machine, asked.moment)
+    done = asked.known.check_today(question.machine)
     if done is None:
         yield Reason("unknown", "today's check", "today's daily check is not recorded")
         return
-    when = local_text(done.at, asked.moment.zone)[11:16]
+    when = f"{done.at.astimezone(asked.moment.zone):%H:%M}"
     told = f"daily check {done.verdict} at {when} by {done.by} (entry {done.entry})"
     yield Reason("fine" if done.verdict == "passed" else "stops", "today's check", told)
 
@@ -154,14 +146,14 @@ def _begun(question: _Question) -> Iterator[Reason]:
     asked = question.asked
     limit_h = asked.rules.for_machine(question.machine)[LIMIT]
     now = utc_from_epoch_s(asked.moment.at_s)
-    for begun in asked.begun:
+    for begun in asked.known.begun:
         if begun.machine == question.machine and begun.begun_at <= now:
             told = begun.sentence(asked.moment.zone, now, limit_h)
             yield Reason("remark", "unfinished check", told)
 
 
 def _pop_off(question: _Question) -> Iterator[Reason]:
-    seen = pop_off(question.asked, question.machine)
+    seen = question.asked.known.pop_off(question.machine)
     about = "pop-off valve"
     if seen is None:
         yield Reason("unknown", about, "the pop-off valve was never recorded open")
@@ -184,16 +176,15 @@ def _absorbent(question: _Question) -> Iterator[Reason]:
             yield Reason("remark", "absorbent", told)
             continue
         yield Reason(weight, "absorbent change", item.sentence)
-        if weight in ("fine", "remark") and item.measure == "h":
+        if weight in ("fine", "remark") and item.clock is Clock.HOURS:
             yield from _absorbent_covers(question, item)
 
 
 def _absorbent_covers(question: _Question, item: DueItem) -> Iterator[Reason]:
-    change = last_change(question.asked, question.machine)
-    if question.planned_s is None or not question.rebreathing or change is None:
+    if question.planned_s is None or not question.rebreathing or item.limit is None:
         return
-    used_s = sum(ran_s_by_weight(question.asked, question.machine, change.at_s).values())
-    left_s = int(Decimal(item.limit or 0) * 3600) - used_s
+    used_s = load_since_change(question.asked, question.machine).ran_s
+    left_s = int(item.limit * 3600) - used_s
     if question.planned_s > left_s:
         left, planned = duration_text(left_s), duration_text(question.planned_s)
         told = f"the absorbent has {left} left, the case needs {planned}: change it first"
@@ -234,7 +225,7 @@ def _agent_in(question: _Question, view: VaporizerView) -> Iterator[Reason]:
 
 def _oxygen(question: _Question) -> Iterator[Reason]:
     asked, rules = question.asked, question.asked.rules.for_machine(question.machine)
-    pipeline = pipeline_gauge(asked, question.machine)
+    pipeline = asked.known.pipeline(question.machine)
     if (
         pipeline is not None
         and asked.moment.day_of(int(pipeline.at.timestamp())) == asked.moment.day
@@ -245,7 +236,8 @@ def _oxygen(question: _Question) -> Iterator[Reason]:
         if not weak:
             yield from _low_reserve(question)
             return
-    gauge, size = cylinder_gauge(asked, question.machine), cylinder_size(asked, question.machine)
+    known, tag = asked.known, question.machine
+    gauge, size = known.cylinder(tag), known.cylinder_size(tag)
     if gauge is None:
         yield Reason("unknown", "oxygen", "no oxygen gauge is recorded")
         return
@@ -261,7 +253,7 @@ def _oxygen(question: _Question) -> Iterator[Reason]:
 
 def _low_reserve(question: _Question) -> Iterator[Reason]:
     """On the pipeline the cylinder is what is left when the pipeline fails."""
-    gauge = cylinder_gauge(question.asked, question.machine)
+    gauge = question.asked.known.cylinder(question.machine)
     low_psi = question.asked.rules.for_machine(question.machine)["cylinder-low"]
     if gauge is not None and gauge.psi < low_psi:
         told = f"reserve cylinder {format_decimal(gauge.psi)} psi: replace it"
@@ -270,7 +262,7 @@ def _low_reserve(question: _Question) -> Iterator[Reason]:
 
 def _leak_test(question: _Question) -> Iterator[Reason]:
     """A leak test is owed after anything that opened the machine (AAGBI 2012, read)."""
-    tested = leak_tested_s(question.asked, question.machine)
+    tested = question.asked.known.leak_tested_s(question.machine)
     for what, at_s in opened_s(question.asked, question.machine):
         if tested is not None and at_s > tested:
             told = f"no leak test since {what}, {question.local(at_s)}"
@@ -293,21 +285,22 @@ def _cylinder_covers(question: _Question, size: str, psi: Decimal, read: str) ->
     return Reason("fine", "oxygen", f"{read}: about {minutes} min to use at the keep-up flow")
 
 
-_WEIGHTS_STRICT: dict[str, Weight] = {
-    "overdue": "stops",
-    "due": "stops",
-    "no record": "unknown",
-    "due soon": "remark",
-    "ok": "fine",
+_WEIGHTS_STRICT: dict[Standing, Weight] = {
+    Standing.OVERDUE: "stops",
+    Standing.DUE: "stops",
+    Standing.NO_RECORD: "unknown",
+    Standing.DUE_SOON: "remark",
+    Standing.OK: "fine",
 }
-_WEIGHTS_BY_DAY: dict[str, Weight] = _WEIGHTS_STRICT | {"due": "remark"}
-_WEIGHTS_LIST: dict[str, Weight] = dict.fromkeys(_WEIGHTS_STRICT, "remark") | {"ok": "fine"}  # type: ignore[assignment]
+_WEIGHTS_BY_DAY = _WEIGHTS_STRICT | {Standing.DUE: "remark"}
+_WEIGHTS_LIST: dict[Standing, Weight] = {
+    standing: "fine" if standing is Standing.OK else "remark" for standing in Standing
+}
 
 
 def _service(question: _Question) -> Iterator[Reason]:
-    for item in service_items(question.asked):
-        if item.machine == question.machine:
-            yield Reason(_WEIGHTS_BY_DAY[item.standing], item.what, item.sentence)
+    for item in service_items(question.asked, question.machine):
+        yield Reason(_WEIGHTS_BY_DAY[item.standing], item.what, item.sentence)
 
 
 def _scavenging(question: _Question) -> Iterator[Reason]:

@@ -10,16 +10,14 @@ from sqlalchemy import Connection
 
 from logbook.answers.agent import AgentLeft, agent_left
 from logbook.answers.drift import Compared, agent_compared
+from logbook.answers.facts import OpenFault
 from logbook.answers.item import ask
+from logbook.answers.known import Known
 from logbook.answers.moment import Moment
-from logbook.answers.service_state import OpenFault, open_faults
-from logbook.answers.usage import machine_run_s, vaporizer_run_s
+from logbook.answers.spans import Ran
 from logbook.errors import NotKnown
 from logbook.projections.lookup import machine_views, vaporizer_views
 from logbook.units import shown
-
-LAST_COMPARED = 5
-"""How many comparisons of use a vaporizer's line carries."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +58,8 @@ Line = TypeVar("Line", MachineLine, VaporizerLine)
 def machine_lines(connection: Connection, moment: Moment) -> list[MachineLine]:
     """Every machine by tag, those retired too."""
     vaporizers = vaporizer_views(connection, moment.at_s).values()
+    views = machine_views(connection, moment.at_s)
+    known = Known(connection, moment, views, {}, {})
     return [
         MachineLine(
             machine=tag,
@@ -69,17 +69,18 @@ def machine_lines(connection: Connection, moment: Moment) -> list[MachineLine]:
             scavenging=view.scavenging,
             flowmeter_max_ml_min=view.flowmeter_max_ml_min,
             vaporizers=[one.vaporizer for one in vaporizers if one.machine == tag],
-            ran_s=machine_run_s(connection, tag, 0, moment.at_s),
+            ran_s=known.in_all.get(tag, Ran()).ran_s,
             retired_on=None if view.retired_s is None else moment.day_of(view.retired_s),
-            out_of_service=open_faults(connection, tag, moment.at_s),
+            out_of_service=known.faults.get(tag, []),
         )
-        for tag, view in machine_views(connection, moment.at_s).items()
+        for tag, view in views.items()
     ]
 
 
 def vaporizer_lines(connection: Connection, moment: Moment) -> list[VaporizerLine]:
     """Every vaporizer by tag."""
     asked = ask(connection, moment)
+    known = Known(connection, moment, {}, asked.vaporizers, asked.stays)
     return [
         VaporizerLine(
             vaporizer=tag,
@@ -88,10 +89,10 @@ def vaporizer_lines(connection: Connection, moment: Moment) -> list[VaporizerLin
             capacity_ml=view.capacity_ml,
             low_mark_ml=view.low_mark_ml,
             machine=view.machine,
-            ran_s=vaporizer_run_s(connection, tag, asked.stays.get(tag, []), 0, moment.at_s),
+            ran_s=known.in_all.get(tag, Ran()).ran_s,
             left=agent_left(asked, view),
-            compared=agent_compared(asked, view)[-LAST_COMPARED:],
-            out_of_service=open_faults(connection, tag, moment.at_s),
+            compared=agent_compared(asked, view),
+            out_of_service=known.faults.get(tag, []),
         )
         for tag, view in asked.vaporizers.items()
     ]

@@ -30,5 +30,5 @@ def board(desk: "Desk", as_of: str | None = None, as_json: bool = False) -> int:
     with desk.reading() as book:
         moment = desk.moment(book, as_of)
         lines = answer(book.connection, moment)
-    show(BoardSheet(moment.day, lines), as_json=as_json)
+    show(BoardSheet.of(moment.day, lines), as_json=as_json)
     return EXIT_DONE if all(line.may_be_used for line in lines) else EXIT_ATTENTION

@@ -91,6 +91,6 @@ def _show(desk: "Desk", path: "Path", day: "date") -> None:
     with reading(path) as book:
         desk.memory().remember_place(path, ledger_uuid(book.connection))
         moment = end_of(day, book.zone)
-        show(BoardSheet(moment.day, board(book.connection, moment)), as_json=False)
+        show(BoardSheet.of(moment.day, board(book.connection, moment)), as_json=False)
         items = due(book.connection, moment)
     click.echo(f"\n{laid_out(due_lines(items, day, show_all=False))}")

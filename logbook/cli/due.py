@@ -34,5 +34,5 @@ def due(desk: "Desk", as_of: str | None, show_all: bool, as_json: bool) -> int:
         moment = desk.moment(book, as_of)
         items = answer(book.connection, moment)
         mark = checkpoint(book.connection, book.now)
-    show(DueSheet(moment.day, items, mark, show_all), as_json=as_json)
+    show(DueSheet.of(moment.day, items, mark, show_all=show_all), as_json=as_json)
     return EXIT_ATTENTION if needs_attention(items) else EXIT_DONE

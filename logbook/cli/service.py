@@ -128,4 +128,4 @@ def service_list(desk: "Desk", as_of: str | None, as_json: bool) -> None:
     with desk.reading() as book:
         moment = desk.moment(book, as_of)
         found = worst_first(service_items(ask(book.connection, moment)))
-    show(ServiceListSheet(moment.day, found), as_json=as_json)
+    show(ServiceListSheet.of(moment.day, found), as_json=as_json)

@@ -113,7 +113,7 @@ class Progress:
         try:
             yield
         except (click.Abort, KeyboardInterrupt):
-            from logbook.answers.service_state import DAILY_LIST
+            from logbook.answers.known import DAILY_LIST
 
             if not self.answers:
                 raise

@@ -12,6 +12,7 @@ from sqlalchemy import Table
 
 from logbook.arithmetic.absorbent import co2_output_nl_min
 from logbook.arithmetic.agent import nanolitres, vapour_pl_min
+from logbook.checklists.model import POP_OFF_OPEN
 from logbook.entries.base import NAMES
 from logbook.ledger.store import Entry
 from logbook.projections import tables
@@ -57,7 +58,7 @@ def mentions(entry: Entry) -> list[Row]:
     refers, named = None, entry.body.names()
     if entry.kind == "correction":
         refers, named = _named_anew(entry.seq, cast("Correction", entry.body))
-    begins = entry.kind == "case_begin"
+    begins = entry.kind == "case_begin" or None
     mention = partial(_row, tables.mention, entry, None, begins=begins)
     rows = [mention(field=field, name=tag, refers=refers) for field, tag in named.items()]
     if entry.kind == "case_end":
@@ -114,7 +115,7 @@ def _check(entry: Entry, body: "Check") -> list[Row]:
 
     What is carried over from the check that is done again was seen then, and counts there.
     """
-    rows = [_row(tables.check, entry, body)]
+    rows = [_row(tables.check, entry, body, **_seen(body))]
     for answer in body.done_now:
         judged = answer.judgement
         judged_by = judged.model_dump_json(exclude_none=True) if judged else None
@@ -125,6 +126,16 @@ def _check(entry: Entry, body: "Check") -> list[Row]:
         fault = partial(_row, tables.fault, entry, None, unit=body.machine, what="check failed")
         rows.append(fault(detail=", ".join(stopping), stops=True))
     return rows
+
+
+def _seen(body: "Check") -> dict[str, Any]:
+    """What of a check stands for the machine until it is seen again."""
+    pop_off = [answer for answer in body.done_now if answer.item == POP_OFF_OPEN]
+    return {
+        "leak_passed": any(a.tested == "leak" and a.state == "passed" for a in body.done_now),
+        "pop_off_open": pop_off[-1].state == "passed" if pop_off else None,
+        "exhausted": next((a.choice or "" for a in body.done_now if a.absorbent_due), None),
+    }
 
 
 def _correction(entry: Entry, body: "Correction") -> list[Row]:

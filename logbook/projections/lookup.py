@@ -1,19 +1,38 @@
 """Small questions that both recording and answering ask of the projected tables."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import ColumnElement, Connection, Row, Select, func, select
+from sqlalchemy import (
+    ColumnElement,
+    CompoundSelect,
+    Connection,
+    Row,
+    Select,
+    Subquery,
+    Table,
+    bindparam,
+    func,
+    literal,
+    or_,
+    select,
+    union,
+    union_all,
+)
 
 from logbook.projections.tables import (
     case,
     case_end,
     check,
     clinic,
+    correction,
     fitting,
     machine,
+    mention,
     service,
     vaporizer,
 )
@@ -77,9 +96,11 @@ def machine_views(connection: Connection, at_s: int) -> dict[str, MachineView]:
     return {tag: MachineView(**view) for tag, view in sorted(told.items())}
 
 
-def vaporizer_views(connection: Connection, at_s: int) -> dict[str, VaporizerView]:
+def vaporizer_views(
+    connection: Connection, at_s: int, stays: "dict[str, list[Stay]] | None" = None
+) -> dict[str, VaporizerView]:
     """Every vaporizer by its tag, and where it stands at ``at_s``."""
-    where = positions(connection)
+    where = positions(connection) if stays is None else stays
     rows = connection.execute(select(vaporizer).order_by(vaporizer.c.vaporizer))
     return {
         row.vaporizer: VaporizerView(
@@ -92,6 +113,41 @@ def vaporizer_views(connection: Connection, at_s: int) -> dict[str, VaporizerVie
         )
         for row in rows
     }
+
+
+def newest(
+    table: Table, units: Table, time: str = "at_s", **kinds: Sequence[ColumnElement[bool]]
+) -> CompoundSelect[Any]:
+    """For every unit, and for each kind of row that conditions tell, the newest row by a moment.
+
+    Each row comes with its ``which``, the name of the kind. Takes the tags as ``units`` and the
+    moment as ``at_s``. One seek in an index for each unit and kind, however many rows there are.
+    """
+    unit = tags(units)
+    parts = []
+    for which, conditions in kinds.items():
+        seen = (
+            select(table.c.entry)
+            .where(
+                table.c[units.name] == unit.c.tag,
+                table.c[time] <= bindparam("at_s"),
+                *conditions,
+            )
+            .order_by(table.c[time].desc(), table.c.entry.desc())
+            .limit(1)
+            .correlate(unit)
+            .scalar_subquery()
+        )
+        row = table.alias()
+        parts.append(select(literal(which).label("which"), row).join(unit, row.c.entry == seen))
+    return union_all(*parts)
+
+
+def tags(units: Table) -> Subquery:
+    """The tags among ``units`` that the table of machines or of vaporizers holds."""
+    tag = units.c[units.name]
+    wanted = tag.in_(bindparam("units", expanding=True))
+    return select(tag.label("tag")).where(wanted).distinct().subquery()
 
 
 Stay = tuple[int, str | None]
@@ -166,13 +222,40 @@ def cases_between(tag: str, since_s: int, until_s: int) -> Select[Any]:
 
 def running_case(connection: Connection, tag: str, at_s: int = FOREVER_S) -> Row[Any] | None:
     """The case on a machine that was begun by ``at_s`` and not ended by then, if there is one."""
+    return running_cases(connection, [tag], at_s).get(tag)
+
+
+def running_cases(
+    connection: Connection, machines: Sequence[str], at_s: int
+) -> dict[str, Row[Any]]:
+    """The case that runs on each machine at an instant; nothing where none runs."""
+    rows = connection.execute(_running(), {"units": list(machines), "at_s": at_s})
+    return {row.machine: row for row in rows}
+
+
+@cache
+def _running() -> Select[Any]:
+    """Cases do not overlap, so only the newest of a machine can run; where an end was forgotten,
+    also the last one that was begun live, or one that a correction touched."""
+    unit = tags(machine)
+    of_unit = select(case.c.entry).where(case.c.machine == unit.c.tag).correlate(unit).limit(1)
+    begun = of_unit.where(case.c.began_s <= bindparam("at_s")).order_by(case.c.began_s.desc())
+    live = of_unit.where(case.c.ended_s.is_(None)).order_by(case.c.entry.desc())
+    ends = mention.c.entry == correction.c.corrects
+    candidates = union(
+        select(begun.scalar_subquery()).select_from(unit),
+        select(live.scalar_subquery()).select_from(unit),
+        select(correction.c.corrects),
+        select(mention.c.refers).join_from(correction, mention, ends & mention.c.name.is_(None)),
+    )
     ended = case_ended()
-    begun = select(case).where(case.c.machine == tag, case.c.began_s <= at_s)
-    live = begun.where(case.c.ended_s.is_(None), ended.is_(None) | (ended > at_s))
-    logged = begun.where(case.c.began_s > at_s - LONGEST_CASE_S, case.c.ended_s > at_s)
-    # Two queries, because each has an index of its own.
-    for query in (live, logged):
-        row = connection.execute(query.order_by(case.c.began_s.desc()).limit(1)).first()
-        if row is not None:
-            return row
-    return None
+    return (
+        select(case)
+        .where(
+            case.c.entry.in_(candidates),
+            case.c.machine.in_(bindparam("units", expanding=True)),
+            case.c.began_s <= bindparam("at_s"),
+            or_(ended.is_(None), ended > bindparam("at_s")),
+        )
+        .order_by(case.c.began_s)
+    )

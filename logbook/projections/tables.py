@@ -43,10 +43,10 @@ mention = _table(
     _must("at_s", Whole),
     _may("name"),
     _may("refers", Whole),
-    _must("begins", Whole),
+    _may("begins", Whole),
     Index("mention_by_name", "name", "at_s", "entry"),
     Index("mention_moved", "name", "refers", **_where("name IS NOT NULL AND refers IS NOT NULL")),
-    Index("mention_begun", "name", "entry", **_where("begins = 1")),
+    Index("mention_begun", "name", "entry", **_where("begins IS NOT NULL")),
     Index("mention_of_entry", "refers", "entry", **_where("name IS NULL")),
     key=("entry", "field"),
 )
@@ -94,7 +94,8 @@ case = _table(
     _may("pop_off_open", Whole),
     Index("case_by_machine", "machine", "began_s", "ended_s", "circuit", "vaporizer", "co2_nl_min"),
     Index("case_by_vaporizer", "vaporizer", "began_s", "ended_s"),
-    Index("case_live", "machine", "began_s", **_where("ended_s IS NULL")),
+    Index("case_pop_off", "machine", "began_s", **_where("pop_off_open IS NOT NULL")),
+    Index("case_live", "machine", "entry", **_where("ended_s IS NULL")),
 )
 """A case; one that was begun live has no end of its own (see ``case_end``). ``co2_nl_min`` is what
 a patient of its weight breathes out; null without a weight."""
@@ -125,8 +126,16 @@ check = _table(
     _must("checklist"),
     _must("version", Whole),
     _must("verdict"),
+    _must("leak_passed", Whole),
+    _may("pop_off_open", Whole),
+    _may("exhausted"),
     Index("check_by_machine", "machine", "checklist", "at_s"),
+    Index("check_by_leak_test", "machine", "leak_passed", "at_s"),
+    Index("check_pop_off", "machine", "at_s", **_where("pop_off_open IS NOT NULL")),
+    Index("check_exhausted", "machine", "at_s", **_where("exhausted IS NOT NULL")),
 )
+"""A check and what of it stands for the machine: whether a leak test passed, the pop-off valve as
+it was left (null where nobody looked), and the granules that mean exhausted absorbent."""
 check_answer = _table(
     "check_answer",
     _must("item"),
@@ -159,6 +168,7 @@ agent_level = _table(
     _may("added_ml", Exact),
     _may("level_ml", Exact),
     Index("agent_level_by_vaporizer", "vaporizer", "at_s"),
+    Index("agent_level_read", "vaporizer", "at_s", **_where("level_ml IS NOT NULL")),
 )
 """One row for each ``fill`` or ``reading``."""
 oxygen = _table(
@@ -169,7 +179,9 @@ oxygen = _table(
     _may("size"),
     _may("cylinder_psi", Exact),
     _may("pipeline_psi", Exact),
-    Index("oxygen_by_machine", "machine", "at_s"),
+    Index("oxygen_cylinder", "machine", "at_s", **_where("cylinder_psi IS NOT NULL")),
+    Index("oxygen_pipeline", "machine", "at_s", **_where("pipeline_psi IS NOT NULL")),
+    Index("oxygen_by_event", "machine", "event", "at_s"),
 )
 """One row for each ``reading`` or ``change`` of a cylinder."""
 charcoal = _table(
@@ -179,6 +191,7 @@ charcoal = _table(
     _must("event"),
     _may("weight_g", Exact),
     Index("charcoal_by_machine", "machine", "at_s"),
+    Index("charcoal_by_event", "machine", "event", "at_s"),
 )
 """One row for each ``change`` or ``weighing`` of a charcoal canister."""
 service_plan = _table(
@@ -208,7 +221,7 @@ fault = _table(
     _must("what"),
     _may("detail"),
     _must("stops", Whole),
-    Index("fault_by_unit", "unit", "at_s"),
+    Index("fault_by_unit", "unit", "stops", "at_s"),
 )
 """Faults that were reported, and checks in which an item failed that stops the machine."""
 return_to_service = _table(

@@ -1,10 +1,11 @@
 """The board and the verdict on one machine, as text: the most important first."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date
 from typing import ClassVar
 
-from logbook.answers.board import BoardLine
+from logbook.answers.board import Begun, BoardLine, VaporizerLine
+from logbook.answers.facts import CheckDone, Gauge
 from logbook.answers.ready import Ready, Reason
 from logbook.sheets.line import DEEPER, Line, Lines, under
 from logbook.sheets.sheet import Sheet
@@ -16,12 +17,43 @@ HEED = "This tells what was recorded. Look at the machine: pop-off valve open, v
 
 
 @dataclass(frozen=True, slots=True)
+class BoardRow:
+    """A machine as it stands, its hours with as many digits as a person reads."""
+
+    machine: str
+    location: str | None
+    verdict: str
+    may_be_used: bool
+    reasons: list[Reason]
+    check: CheckDone | None
+    begun: list[Begun]
+    absorbent_h: str | None
+    absorbent_limit_h: str | None
+    vaporizers: list[VaporizerLine]
+    cylinder: Gauge | None
+
+    @classmethod
+    def of(cls, line: BoardLine) -> "BoardRow":
+        """The row of a line."""
+        used, limit = line.absorbent_h, line.absorbent_limit_h
+        told = {field.name: getattr(line, field.name) for field in fields(line)}
+        told["absorbent_h"] = None if used is None else format_decimal(round(used, 2))
+        told["absorbent_limit_h"] = None if limit is None else format_decimal(limit)
+        return cls(**told)
+
+
+@dataclass(frozen=True, slots=True)
 class BoardSheet(Sheet):
     """Every machine; three lines each, so that six fit one screen."""
 
     schema: ClassVar[str] = "board/1"
     as_of: date
-    machines: list[BoardLine]
+    machines: list[BoardRow]
+
+    @classmethod
+    def of(cls, day: date, lines: list[BoardLine]) -> "BoardSheet":
+        """The sheet of the lines."""
+        return cls(day, [BoardRow.of(line) for line in lines])
 
     def lines(self) -> Lines:
         """The board as text."""
@@ -32,7 +64,7 @@ class BoardSheet(Sheet):
         return [head, *(row for line in self.machines for row in _rows(line)), tail]
 
 
-def _rows(line: BoardLine) -> list[Line]:
+def _rows(line: BoardRow) -> list[Line]:
     place = f" ({line.location})" if line.location else ""
     rows = [Line(f"{line.machine}{place}: {line.verdict.upper()}")]
     open_reasons = [one for one in line.reasons if one.weight != "fine"]
@@ -42,7 +74,7 @@ def _rows(line: BoardLine) -> list[Line]:
     return [*rows, under(_amounts(line))]
 
 
-def _amounts(line: BoardLine) -> str:
+def _amounts(line: BoardRow) -> str:
     parts = [
         f"check {line.check.verdict} by {line.check.by}" if line.check else "NOT CHECKED today"
     ]

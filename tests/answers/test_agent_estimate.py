@@ -126,4 +126,4 @@ def test_every_setting_that_an_entry_may_hold_can_be_worked_out(bays: Scribe) ->
         bays.case(began, ended, segments=(setting,), weight_g=("10", "200000", "500")[hour])
     assert left(bays).left_ml == 0
     bays("absorbent_change", "2026-03-02 07:00", machine="bay1", mass_g="10000")
-    assert bays.due("2026-03-06 12:00", "absorbent", "carbon dioxide").used != "0"
+    assert bays.due("2026-03-06 12:00", "absorbent", "carbon dioxide").used != Decimal("0")

@@ -1,5 +1,7 @@
 """A question about the past counts what had happened by then, whenever it was written down."""
 
+from decimal import Decimal
+
 import pytest
 
 from logbook.answers.board import board
@@ -71,7 +73,7 @@ def test_what_is_told_late_shows_where_it_happened(bays: Scribe) -> None:
     known_facts(bays)
     bays("fault", "2026-03-09 12:00", unit="bay2", what="leak", stops=True)
     bays.case("2026-03-02 10:00", "2026-03-02 11:30")
-    assert bays.due(THEN, "absorbent", "hours in use").used == "2.5"
+    assert bays.due(THEN, "absorbent", "hours in use").used == Decimal("2.5")
 
 
 def test_a_case_runs_from_its_begin_to_its_end(bays: Scribe) -> None:

@@ -1,5 +1,7 @@
 """A charcoal canister by its weight and its hours, whichever comes first."""
 
+from decimal import Decimal
+
 import pytest
 
 from tests.ledger.scribe import Scribe
@@ -31,11 +33,11 @@ def test_twelve_hours_on_any_circuit_are_due(tell: Scribe) -> None:
     assert tell.standing(AT, "charcoal", "hours in use") == "due soon"
     tell.case("2026-03-03 08:00", "2026-03-03 11:00")
     line = tell.due(AT, "charcoal", "hours in use")
-    assert (line.used, line.standing) == ("12", "due")
+    assert (line.used, line.standing) == (12, "due")
     tell.case("2026-03-03 11:00", "2026-03-03 11:01")
     assert tell.standing(AT, "charcoal", "hours in use") == "overdue"
     tell("charcoal_change", "2026-03-03 11:00:30", machine="bay1")
-    assert tell.due(AT, "charcoal", "hours in use").used == "0.01"
+    assert round(tell.due(AT, "charcoal", "hours in use").used * 3600) == 30
 
 
 @pytest.mark.parametrize(
@@ -53,7 +55,7 @@ def test_a_canister_that_dried_keeps_its_heaviest_weight(tell: Scribe) -> None:
     tell("charcoal_change", "2026-03-02 07:00", machine="bay1", weight_g="200")
     weigh(tell, "2026-03-03 07:00", "250")
     weigh(tell, "2026-03-04 07:00", "230")
-    assert tell.due(AT, "charcoal", "weight gained").used == "50"
+    assert tell.due(AT, "charcoal", "weight gained").used == Decimal("50")
     assert tell.due("2026-03-02 12:00", "charcoal", "weight gained") is None
     tell("charcoal_change", "2026-03-04 08:00", machine="bay1", weight_g="201")
     assert tell.due(AT, "charcoal", "weight gained") is None

@@ -2,7 +2,7 @@
 
 import pytest
 
-from logbook.answers.service_state import check_today, open_faults
+from logbook.answers.service_state import open_faults
 from tests.ledger.scribe import Scribe
 
 NEVER = "2026-12-31 12:00"
@@ -122,7 +122,7 @@ def test_a_check_corrected_to_passed_stops_nothing_any_more(bays: Scribe) -> Non
 
 
 def today(tell: Scribe, at: str, machine: str = "bay1"):
-    return check_today(tell.book.connection, machine, tell.moment(at))
+    return tell.ask(at).known.check_today(machine)
 
 
 def test_the_last_daily_check_of_the_clinics_day_counts(bays: Scribe) -> None:

@@ -1,5 +1,7 @@
 """Service by the calendar and by run hours; the dates belong to the unit and travel with it."""
 
+from decimal import Decimal
+
 import pytest
 
 from tests.ledger.scribe import Scribe
@@ -134,10 +136,10 @@ def test_a_service_by_run_hours_counts_every_circuit_since_the_last_one(bays: Sc
     bays.case("2026-02-28 20:00", "2026-03-01 01:00", circuit="non-rebreathing")
     bays.case("2026-03-02 08:00", "2026-03-02 11:00", circuit="non-rebreathing")
     line = bays.due("2026-03-03 20:00", "service", "hours in use")
-    assert (line.used, line.limit, line.standing) == ("4", "4", "due")
+    assert (line.used, line.limit, line.standing) == (4, 4, "due")
     serve(bays, "2026-03-02 10:00", unit="bay1", item="service")
     line = bays.due("2026-03-03 20:00", "service", "hours in use")
-    assert (line.used, line.standing) == ("1", "ok")
+    assert (line.used, line.standing) == (1, "ok")
 
 
 def test_run_hours_of_a_vaporizer_follow_it_from_machine_to_machine(bays: Scribe) -> None:
@@ -152,8 +154,10 @@ def test_run_hours_of_a_vaporizer_follow_it_from_machine_to_machine(bays: Scribe
     bays.case("2026-03-03 14:00", "2026-03-03 22:00", "bay2")
     bays.case("2026-03-04 14:00", "2026-03-04 14:15", "bay2", vaporizer="iso1")
     used = bays.due("2026-03-05 12:00", VERIFY, "hours in use", "iso1").used
-    assert used == "6.75", "1 h and 1 h on bay1, 2 h and 2.5 h on bay2, 0.25 h where it is named"
-    assert bays.due("2026-03-02 15:00", VERIFY, "hours in use", "iso1").used == "3"
+    assert used == Decimal("6.75"), (
+        "1 h and 1 h on bay1, 2 h and 2.5 h on bay2, 0.25 h where it is named"
+    )
+    assert bays.due("2026-03-02 15:00", VERIFY, "hours in use", "iso1").used == Decimal("3")
 
 
 def test_a_case_that_names_another_vaporizer_does_not_wear_this_one(bays: Scribe) -> None:
@@ -162,12 +166,12 @@ def test_a_case_that_names_another_vaporizer_does_not_wear_this_one(bays: Scribe
         plan(bays, tag, run_hours="100", last="2026-03-01")
     bays.case("2026-03-02 08:00", "2026-03-02 09:00", vaporizer="iso2")
     hours = [bays.due("2026-03-05", VERIFY, "hours in use", tag).used for tag in ("iso1", "iso2")]
-    assert hours == ["0", "1"]
+    assert hours == [0, 1]
 
 
-@pytest.mark.parametrize(("fitted", "hours"), [("08:00:00", "1"), ("08:00:01", "0")])
+@pytest.mark.parametrize(("fitted", "hours"), [("08:00:00", 1), ("08:00:01", 0)])
 def test_a_first_fitting_within_a_day_of_the_entry_counts_from_before_it(
-    bays: Scribe, fitted: str, hours: str
+    bays: Scribe, fitted: str, hours: int
 ) -> None:
     bays("vaporizer", "2026-03-10 08:00", vaporizer="iso2", agent="isoflurane")
     bays("vaporizer_fitting", f"2026-03-11 {fitted}", vaporizer="iso2", machine="bay2")

@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo, available_timezones
 
 import pytest
 
+from logbook.answers.item import ask
 from logbook.answers.moment import Moment, end_of, moment_at
-from logbook.answers.service_state import check_today
 from logbook.entries import model
 from logbook.entries.clinic import Clinic, Staff
 from logbook.entries.machine import Machine
@@ -214,11 +214,11 @@ def test_one_daily_check_a_day_is_found_on_its_own_day_around_each_change(
                 ends = at.day_began_s(day + timedelta(days=1))
                 at_s = (begins, (begins + ends) // 2, ends - 1)[step]
                 seq = record_check(tell, at_s)
-                found_today = check_today(book.connection, "bay1", end_of(day, zone))
+                found_today = ask(book.connection, end_of(day, zone)).known.check_today("bay1")
                 assert found_today is not None
                 assert (found_today.entry, found_today.at) == (seq, utc_from_epoch_s(at_s))
                 before = moment_at(utc_from_epoch_s(at_s - 1), zone)
-                early_look = check_today(book.connection, "bay1", before)
+                early_look = ask(book.connection, before).known.check_today("bay1")
                 assert early_look is None or early_look.entry != seq
 
 
