@@ -42,6 +42,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "backup": ("proof", "Copy the ledger, verified."),
     "restore": ("proof", "Bring the ledger back from a backup."),
     "rebuild": ("book", "Read all tables anew from the entries."),
+    "schema": ("schema", "The JSON Schemas of answers and entries."),
     "demo": ("book", "Try it on an invented clinic."),
 }
 

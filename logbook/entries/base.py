@@ -14,9 +14,11 @@ from pydantic import (
     ConfigDict,
     Field,
     GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
     PlainSerializer,
     StringConstraints,
     ValidationError,
+    WithJsonSchema,
 )
 from pydantic_core import CoreSchema
 from pydantic_core.core_schema import no_info_after_validator_function
@@ -53,6 +55,13 @@ class Within:
         """How pydantic calls it: after the number was read."""
         return no_info_after_validator_function(self._checked, handler(source))
 
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        """The bounds in words, because JSON Schema bounds no number that is written as text."""
+        least, most, unit, _ = self.bounds
+        return handler(schema) | {"description": f"from {least:f} to {most:f} {unit}".rstrip()}
+
     def _checked(self, value: Decimal) -> Decimal:
         least, most, unit, _ = self.bounds
         if not least <= value <= most:
@@ -80,7 +89,8 @@ def _day(value: object) -> object:
 
 
 _TEXT = PlainSerializer(lambda value: format(value, "f"), return_type=str)
-Amount = Annotated[Decimal, BeforeValidator(_exact), _TEXT]
+_AS_TEXT = WithJsonSchema({"type": "string", "pattern": f"^{_PLAIN_NUMBER.pattern}$"})
+Amount = Annotated[Decimal, BeforeValidator(_exact), _TEXT, _AS_TEXT]
 """A number stored as the text ``"3.5"``: JSON's own numbers would come back rounded."""
 Positive = Annotated[Amount, Within(vocabulary.POSITIVE)]
 NotNegative = Annotated[Amount, Within(vocabulary.NOT_NEGATIVE)]
@@ -100,7 +110,12 @@ DialPercent = Annotated[Amount, Within(vocabulary.DIAL_PERCENT)]
 """A vaporizer's dial."""
 OutputPercent = Annotated[Amount, Within(vocabulary.OUTPUT_PERCENT)]
 """A vaporizer's output as measured."""
-Instant = Annotated[datetime, BeforeValidator(_instant), PlainSerializer(utc_text, return_type=str)]
+Instant = Annotated[
+    datetime,
+    BeforeValidator(_instant),
+    PlainSerializer(utc_text, return_type=str),
+    WithJsonSchema({"type": "string", "format": "date-time"}),
+]
 IsoDay = Annotated[date, BeforeValidator(_day)]
 """A calendar day in ISO 8601, and nothing that only could be read as one."""
 Tag = Annotated[str, StringConstraints(pattern=TAG)]

@@ -258,6 +258,7 @@ OF_COMMAND: dict[tuple[str, str], Bad] = {
     ("correct", "stretch"): STRETCH[:-1],
     ("case list", "machine"): UNIT,
     ("history", "unit"): UNIT,
+    ("schema", "name"): (("nonsense", "there is no schema nonsense"), ("", "there is no schema")),
     ("rule set", "value"): tuple(bad for bad in NUMBER if bad[0] != "0"),
     ("staff add", "name"): (("", "1 to 100"), ("   ", "1 to 100"), ("x" * 101, "1 to 100")),
     ("vaporizer fit", "tag"): UNIT,
@@ -324,6 +325,7 @@ LINES: dict[str, dict[str, str]] = {
     "restore": {"source": "old.ledger"},
     "rebuild": {},
     "demo": {"folder": "."},
+    "schema": {},
 }
 """For each command, values with which it works."""
 OTHER_LINES: dict[tuple[str, str], dict[str, str]] = {
