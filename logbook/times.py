@@ -32,10 +32,16 @@ LONGEST_S = 31 * 86_400
 _DURATION_EXAMPLE = "1h35, 95min or 10s"
 
 _WALL = re.compile(
-    r"(?:(?P<day>today|yesterday|[0-9]{4}-[0-9]{2}-[0-9]{2})(?:\s+|(?<=[0-9])t))?"
-    r"(?P<hour>[0-9]{1,2}):(?P<minute>[0-9]{2})(?::(?P<second>[0-9]{2}))?"
+    r"(?:(?P<day>(?!tomorrow)[a-z]{3,9}|[0-9]{4}-[0-9]{2}-[0-9]{2}|[0-9]{1,2}/[0-9]{1,2}/(?:[0-9]{2}){1,2})"
+    r"(?:\s+|(?<=[0-9])t))?"
+    r"(?:(?P<hour>[0-9]{1,2}):(?P<minute>[0-9]{2})(?::(?P<second>[0-9]{2}))?"
+    r"|(?P<digits>[0-9]{3,4})|(?P<full>[0-9]{1,2})(?=\s?[ap]))"
+    r"(?:\s?(?P<half>[ap])\.?m\.?)?"
     r"\s*(?P<offset>z|[+-][0-9]{2}:?[0-9]{2}(?::[0-9]{2})?)?"
 )
+_SLASHED = re.compile(r"([0-9]{1,2})/([0-9]{1,2})/((?:[0-9]{2}){1,2})")
+_STEPS = {"yesterday": -1, "today": 0, "tomorrow": 1}
+_WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 _INSTANT_EXAMPLE = "7:10, yesterday 19:10 or 2026-03-02 07:30"
 _ISO_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _UTC = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}Z")
@@ -114,8 +120,9 @@ def parse_instant(
 ) -> datetime:
     """Read ``now``, ``7:10`` (today), ``yesterday 7:10`` or ``2026-03-02 07:30``; answer UTC.
 
-    Seconds and an offset (``Z``, ``-06:00``) may follow. Without an offset the wall time is that
-    of ``zone``. A day alone is refused unless ``day_alone_at`` says which time it means.
+    ``1:10pm``, ``1310`` and ``mon 13:10``, the last Monday at that time, are read, too. Seconds
+    and an offset (``Z``, ``-06:00``) may follow. Without an offset the wall time is that of
+    ``zone``. A day alone is refused unless ``day_alone_at`` says which time it means.
 
     >>> noon = datetime(2026, 3, 6, 19, 0, tzinfo=UTC)
     >>> utc_text(parse_instant("yesterday 7:10", ZoneInfo("America/Denver"), noon))
@@ -127,7 +134,7 @@ def parse_instant(
     bare = " ".join(text.split()).lower()
     if bare == "now":
         return _whole_utc(now)
-    if bare in {"today", "yesterday"} or _ISO_DAY.fullmatch(bare):
+    if _is_day(bare):
         if day_alone_at is None:
             raise InputError(
                 f"{what} {shown(text)} is a day without a time; write it like {_INSTANT_EXAMPLE}"
@@ -139,13 +146,11 @@ def parse_instant(
     if parts is None:
         raise InputError(f"{what} {shown(text)} is not a time; write it like {_INSTANT_EXAMPLE}")
     day = parse_day(parts["day"] or "today", zone, now, what)
-    try:
-        clock = time(int(parts["hour"]), int(parts["minute"]), int(parts["second"] or 0))
-    except ValueError:
-        raise InputError(
-            f"{what} {shown(text)} is not a time of the day; write it from 0:00 to 23:59"
-        ) from None
-    wall = datetime.combine(day, clock)
+    wall = datetime.combine(day, _clock(parts, text, what))
+    if _weekday(parts["day"] or "") is not None and wall > now.astimezone(zone).replace(
+        tzinfo=None
+    ):
+        wall -= timedelta(days=7)
     if parts["offset"]:
         # The day of "today" is the zone's own, so an offset may only stand with a written date.
         if not _ISO_DAY.match(bare):
@@ -157,19 +162,52 @@ def parse_instant(
     return _utc_of_wall(wall, zone, text, what)
 
 
-def parse_day(text: str, zone: ZoneInfo, now: datetime, what: str = "date") -> date:
-    """Read ``today``, ``yesterday``, ``tomorrow`` or an ISO date such as ``2026-03-02``.
+def _clock(parts: re.Match[str], text: str, what: str) -> time:
+    """The time of the day as it was written: 7:10, 7:10:30, 7:10pm, 7pm or 1310."""
+    digits = parts["digits"] or ""
+    hour = int(parts["hour"] or parts["full"] or digits[:-2])
+    minute = int(parts["minute"] or digits[-2:] or 0)
+    half_fits = parts["half"] is None or (1 <= hour <= 12 and not digits)
+    if parts["half"] and half_fits:
+        hour = hour % 12 + (12 if parts["half"] == "p" else 0)
+    try:
+        if half_fits:
+            return time(hour, minute, int(parts["second"] or 0))
+    except ValueError:
+        pass
+    raise InputError(f"{what} {shown(text)} is not a time of the day; write it from 0:00 to 23:59")
 
-    The named days are those of ``zone`` at ``now``.
+
+def _weekday(word: str) -> int | None:
+    """Which day of the week a word such as ``mon``, ``tues`` or ``friday`` means."""
+    found = [n for n, name in enumerate(_WEEKDAYS) if len(word) >= 3 and name.startswith(word)]
+    return found[0] if found else None
+
+
+def _is_day(bare: str) -> bool:
+    written = _ISO_DAY.fullmatch(bare) or _SLASHED.fullmatch(bare)
+    named = bare in ("today", "yesterday") or _weekday(bare) is not None
+    return named or written is not None
+
+
+def parse_day(text: str, zone: ZoneInfo, now: datetime, what: str = "date") -> date:
+    """Read ``today``, ``yesterday``, ``tomorrow``, ``mon`` or a date such as ``2026-03-02``.
+
+    The named days are those of ``zone`` at ``now``; a day of the week is the last that was.
 
     Raises:
-        InputError: it is no such day; ``3/2/2026`` is refused, because half the world reads it
-            as another day.
+        InputError: it is no such day; ``3/2/2026`` is refused with both days that it can mean,
+            because half the world reads it as another day.
     """
     bare = text.strip().lower()
-    steps = {"yesterday": -1, "today": 0, "tomorrow": 1}
-    if bare in steps:
-        return _whole_utc(now).astimezone(zone).date() + timedelta(days=steps[bare])
+    today = _whole_utc(now).astimezone(zone).date()
+    if bare in _STEPS:
+        return today + timedelta(days=_STEPS[bare])
+    weekday = _weekday(bare)
+    if weekday is not None:
+        return today - timedelta(days=(today.weekday() - weekday) % 7)
+    if slashed := _SLASHED.fullmatch(bare):
+        bare = _the_one_day(slashed, text, what)
     if not _ISO_DAY.fullmatch(bare):
         raise InputError(f"{what} {shown(text)} is not a date; write it like 2026-03-02")
     try:
@@ -184,6 +222,18 @@ def parse_day(text: str, zone: ZoneInfo, now: datetime, what: str = "date") -> d
             "write a date like 2026-03-02"
         )
     return day
+
+
+def _the_one_day(slashed: re.Match[str], text: str, what: str) -> str:
+    """The date that 25/3/2026 means; 3/2/2026 is another day in half of the world."""
+    one, other, year = slashed.groups()
+    full_year = year if len(year) == 4 else f"20{year}"
+    days = {f"{full_year}-{month:0>2}-{day:0>2}" for month, day in ((one, other), (other, one))}
+    dates = sorted(day for day in days if int(day[5:7]) <= 12)
+    if len(dates) > 1:
+        either = " or ".join(dates)
+        raise InputError(f"{what} {shown(text)} can be read in two ways; write {either}")
+    return dates[0] if dates else f"{full_year}-{one:0>2}-{other:0>2}"
 
 
 def _utc_of_offset(wall: datetime, offset: str, text: str, what: str) -> datetime:

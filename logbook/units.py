@@ -17,6 +17,7 @@ MOST_DIGITS = 12
 """More digits than any reading of the trade has; a longer number is a slip of the hand."""
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
+_GROUPED = re.compile(r"[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]+)?")
 _QUANTITY = re.compile(r"(?P<number>[^A-Za-z%]*)(?P<unit>.*)", re.DOTALL)
 
 # One context for all conversions, so that no caller's own precision can change a reading.
@@ -43,7 +44,8 @@ PASCALS_PER_PSI = _EXACT.divide(
 class _Kind:
     """One kind of quantity: how its units convert, and how to write it.
 
-    ``factors`` holds, per unit in small letters, what one unit is in the base unit.
+    ``factors`` holds, per unit in small letters, what one unit is in the base unit. ``likely``, in
+    the base unit, tells a thousand's comma from a decimal one where only one reading lies within.
     """
 
     noun: str
@@ -51,6 +53,7 @@ class _Kind:
     fits: str
     example: str
     places: int | None = None
+    likely: tuple[Decimal, Decimal] | None = None
 
 
 _MASS = _Kind(
@@ -64,6 +67,8 @@ _MASS = _Kind(
     },
     fits="g, kg, lb or oz",
     example="24kg or 53lb",
+    # Our own choice: from a small bird to above any dog.
+    likely=(Decimal(10), Decimal(200_000)),
 )
 _VOLUME = _Kind(
     noun="volume",
@@ -107,6 +112,8 @@ _HIGH_PRESSURE = _Kind(
     fits="psi, bar, kPa or MPa",
     example="1500psi or 100bar",
     places=3,
+    # Our own choice: below any pipeline in use, above any full cylinder.
+    likely=(Decimal(20), Decimal(5_000)),
 )
 
 
@@ -198,13 +205,43 @@ def parse_pressure_psi(text: str, what: str = "pressure") -> Decimal:
 
     A converted pressure is rounded to 0.001 psi.
 
-    >>> parse_pressure_psi("100bar")
-    Decimal('1450.377')
+    >>> parse_pressure_psi("100bar"), parse_pressure_psi("1,800 psi")
+    (Decimal('1450.377'), Decimal('1800'))
 
     Raises:
         InputError: it is no number above or at zero with such a unit.
     """
     return _parse(text, what, _HIGH_PRESSURE)
+
+
+MOST_PIPELINE_PSI = Decimal(200)
+"""Our own choice: above any pipeline or regulator, which show 45 to 60 psi."""
+
+
+def parse_pipeline_psi(text: str, what: str = "pressure") -> Decimal:
+    """Read the gauge of a pipeline or regulator in psi, psig, bar, kPa or MPa; answer psi.
+
+    >>> parse_pipeline_psi("4bar")
+    Decimal('58.015')
+
+    Raises:
+        InputError: it is no such pressure, or one that only a cylinder has.
+    """
+    value = parse_pressure_psi(text, what)
+    require_pipeline(value, text, what)
+    return value
+
+
+def require_pipeline(value_psi: Decimal, text: str, what: str) -> None:
+    """Ask whether the cylinder was meant where ``text`` said what no pipeline has.
+
+    Raises:
+        InputError: it is above any pipeline.
+    """
+    if value_psi > MOST_PIPELINE_PSI:
+        raise InputError(
+            f"{what} {shown(text)} is more than any pipeline has; did you mean the cylinder?",
+        )
 
 
 def parse_percent(text: str, what: str = "percent") -> Decimal:
@@ -233,9 +270,7 @@ def _parse(text: str, what: str, kind: _Kind) -> Decimal:
     if not number:
         raise InputError(f"{what} {shown(text)} is not a {kind.noun}; write it like {kind.example}")
     if "," in number:
-        raise InputError(
-            f"{what} {shown(text)} has a comma; write a dot, like 2.5, with {kind.fits}"
-        )
+        number = _without_comma(number, unit, text, what, kind)
     if not _NUMBER.fullmatch(number):
         raise InputError(f"{what} {shown(text)} is not a {kind.noun}; write it like {kind.example}")
     factor = kind.factors.get(unit.lower())
@@ -251,6 +286,28 @@ def _parse(text: str, what: str, kind: _Kind) -> Decimal:
     converted = _EXACT.multiply(value, factor)
     places = None if factor == 1 else kind.places
     return Decimal(_stripped(format_decimal(converted, places)))
+
+
+def _without_comma(number: str, unit: str, text: str, what: str, kind: _Kind) -> str:
+    """Read a comma between thousands, as in 1,800 psi, where the other reading would be absurd."""
+    factor = kind.factors.get(unit.lower())
+    if factor is None or not _GROUPED.fullmatch(number):
+        raise InputError(
+            f"{what} {shown(text)} has a comma; write a dot, like 2.5, with {kind.fits}"
+        )
+    thousands = number.replace(",", "")
+    if number.count(",") > 1 or "." in number:
+        return thousands
+    readings = [thousands, _stripped(number.replace(",", "."))]
+    if kind.likely is not None:
+        low, high = kind.likely
+        likely = [one for one in readings if low <= _EXACT.multiply(Decimal(one), factor) <= high]
+        if len(likely) == 1:
+            return likely[0]
+    either = " or ".join(f"{one}{unit}" for one in readings)
+    raise InputError(
+        f"{what} {shown(text)} has a comma that can be read in two ways; write {either}"
+    )
 
 
 def whole(value: Decimal, rounding: str = ROUND_HALF_EVEN) -> int:

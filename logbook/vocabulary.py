@@ -21,6 +21,30 @@ CIRCUITS: dict[str, Circuit] = {
 CIRCUITS_TO_CHOOSE = tuple(word for word in CIRCUITS if word != "unknown")
 """The words of the circuits that a patient can be put on."""
 
+_CIRCUITS_BY_OTHER_WORDS = {
+    "adult": ("circle", "f", "f-circuit", "universal", "rebreathing", "rebreather", "large"),
+    "pediatric": ("paediatric", "ped", "peds", "pedi", "small-bore"),
+    "non-rebreathing": (
+        *("nrb", "nr", "nonrebreathing", "non-rebreather", "bain", "jackson-rees", "magill"),
+        *("t-piece", "ayre", "lack", "mapleson", "open", "semi-open"),
+    ),
+    "unknown": ("?", "none", "not known"),
+}
+
+
+def circuit_word(text: str) -> str | None:
+    """Our word for a circuit that was named in another word of the trade; None for no circuit.
+
+    ``circle``, ``f`` and ``rebreathing`` name no size, and count as the adult one: what they load
+    is the same.
+    """
+    said = " ".join(text.lower().split()).removesuffix(" circuit").replace(" ", "-")
+    for word, others in _CIRCUITS_BY_OTHER_WORDS.items():
+        if said in (word, CIRCUITS[word].replace(" ", "-"), *others):
+            return word
+    return None
+
+
 CylinderSize = Literal["D", "E", "G", "H", "K", "M"]
 CYLINDER_SIZES: tuple[CylinderSize, ...] = get_args(CylinderSize)
 """Sizes by the letters of the United States; the same letters mean other cylinders elsewhere."""

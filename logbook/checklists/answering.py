@@ -15,6 +15,7 @@ from logbook.units import (
     parse_pressure_cmh2o,
     parse_pressure_psi,
     parse_volume_ml,
+    require_pipeline,
     shown,
 )
 from logbook.vocabulary import (
@@ -141,7 +142,10 @@ def _measured(item: Item, text: str) -> str:
     if scale is _OTHER or _is_bare(bare):
         value = parse_decimal(bare, item.key)
     else:
-        value = scale.read(text, item.key)
+        # Only a number in its unit tells what a comma means.
+        value = scale.read(f"{bare}{unit}" if _is_bare(bare.replace(",", "")) else text, item.key)
+    if item.reads == "pipeline":
+        require_pipeline(value, text, item.key)
     if not scale.bounds.least <= value <= scale.bounds.most:
         beyond = "more" if value > scale.bounds.most else "less"
         raise InputError(

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from logbook.cli.options import (
+    CIRCUIT,
     DURATION,
     FILLED,
     FLOW,
@@ -20,8 +21,6 @@ from logbook.vocabulary import CIRCUITS
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
     from logbook.office.office import Content, Opened
-
-CIRCUIT = click.Choice(list(CIRCUITS), case_sensitive=False)
 
 
 def _patient(command: Any) -> Any:

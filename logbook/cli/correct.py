@@ -4,8 +4,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.case import CIRCUIT, segments_of, settings
-from logbook.cli.options import DURATION, ENTRY, FILLED, MASS, signed
+from logbook.cli.case import segments_of, settings
+from logbook.cli.options import CIRCUIT, DURATION, ENTRY, FILLED, MASS, signed
 from logbook.vocabulary import CIRCUITS
 
 if TYPE_CHECKING:

@@ -5,6 +5,8 @@ from typing import Any, TypeVar
 
 import click
 
+from logbook.vocabulary import CIRCUITS, CIRCUITS_TO_CHOOSE, circuit_word
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -90,6 +92,14 @@ class InitialsOf(Filled):
         return text.upper() if text.isascii() else text
 
 
+class CircuitOf(click.Choice[str]):
+    """A circuit by our words for it, or by another word of the trade."""
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> str:
+        """Our word for the circuit."""
+        return super().convert(circuit_word(value) or value, param, ctx)
+
+
 ENTRY = EntryNumber()
 INITIALS = InitialsOf()
 FILLED = Filled()
@@ -98,15 +108,19 @@ MASS = Typed("weight", "parse_mass_g")
 VOLUME = Typed("volume", "parse_volume_ml")
 FLOW = Typed("flow", "parse_flow_ml_min")
 GAUGE = Typed("pressure", "parse_pressure_psi")
+PIPELINE = Typed("pressure", "parse_pipeline_psi")
 PERCENT = Typed("percent", "parse_percent")
 NUMBER = Typed("number", "parse_decimal")
 DURATION = Lasting("duration", "parse_duration_s")
+
+CIRCUIT = CircuitOf(list(CIRCUITS))
+CHOSEN_CIRCUIT = CircuitOf(CIRCUITS_TO_CHOOSE)
 
 at_option = click.option(
     "--at",
     type=FILLED,
     metavar="TIME",
-    help="When it happened: 7:10, 'yesterday 7:10', '2026-03-02 07:30'.",
+    help="When it happened: 7:10, 1:10pm, 'yesterday 7:10', 'mon 7:10', '2026-03-02 07:30'.",
 )
 by_option = click.option(
     "--by", type=INITIALS, envvar="LOGBOOK_BY", metavar="INITIALS", help="Who signs."

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import FLOW, GAUGE, NUMBER, VOLUME, json_option, signed
+from logbook.cli.options import FLOW, GAUGE, NUMBER, PIPELINE, VOLUME, json_option, signed
 from logbook.vocabulary import CYLINDER_SIZES, size_words
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def oxygen() -> None:
 @oxygen.command("read")
 @click.argument("machine")
 @click.option("--cylinder", type=GAUGE, help="Cylinder gauge: 1500psi or 100bar.")
-@click.option("--pipeline", type=GAUGE, help="Pipeline or regulator gauge: 50psi.")
+@click.option("--pipeline", type=PIPELINE, help="Pipeline or regulator gauge: 50psi.")
 @signed
 @click.pass_obj
 def oxygen_read(

@@ -4,8 +4,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import DURATION, MASS, PERCENT, json_option
-from logbook.vocabulary import AGENTS, CIRCUITS_TO_CHOOSE, SPECIES
+from logbook.cli.options import CHOSEN_CIRCUIT, DURATION, MASS, PERCENT, json_option
+from logbook.vocabulary import AGENTS, SPECIES
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 @click.option("--species", type=click.Choice(SPECIES), help="Guards the weight.")
 @click.option("--machine", help="Its vaporizer and flowmeter count.")
 @click.option("--for", "planned", type=DURATION, help="Planned time: 90min; an hour if not told.")
-@click.option("--circuit", type=click.Choice(CIRCUITS_TO_CHOOSE))
+@click.option("--circuit", type=CHOSEN_CIRCUIT)
 @click.option("--agent", type=click.Choice(AGENTS), help="The machine's own unless told.")
 @click.option("--dial", type=PERCENT, help="Dial to count with, in percent.")
 @json_option

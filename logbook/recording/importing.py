@@ -29,7 +29,7 @@ from logbook.units import (
     parse_pressure_psi,
     shown,
 )
-from logbook.vocabulary import CIRCUITS
+from logbook.vocabulary import CIRCUITS, circuit_word
 
 MOST_BYTES = 20_000_000
 """A log of every case of twenty years is smaller; our own choice."""
@@ -126,10 +126,11 @@ def _case(cells: Cells) -> Content:
     began_at = cells.instant("began")
     flow, dial = cells.read("flow", parse_flow_ml_min), cells.read("dial", parse_percent)
     told = flow is not None or dial is not None
+    circuit = cells.told.get("circuit", "unknown")
     case = Case.of(
         machine=cells.need("machine"),
         ended_at=_ended_at(cells, began_at),
-        circuit=CIRCUITS[cells.one_of("circuit", CIRCUITS, "unknown")],
+        circuit=CIRCUITS[circuit_word(circuit) or cells.one_of("circuit", CIRCUITS)],
         weight_g=cells.read("weight", parse_mass_g),
         species=cells.told.get("species"),
         vaporizer=cells.told.get("vaporizer"),

@@ -80,7 +80,7 @@ def test_a_number_is_taken_up_to_what_a_gauge_can_show_and_no_further(
         (COLOUR, "purple", "purple is none of the choices; type a number from 1 to 4"),
         (COLOUR, "0", "0 is none of the choices"),
         (COLOUR, "5", "5 is none of the choices"),
-        (LEAK, "1,800", "1,800 has a comma"),
+        (LEAK, "1,800", "write 1800mL/min or 1.8mL/min"),
         (LEAK, "nan", "breathing-system-leak nan is not a flow"),
         (LEAK, "150 psi", "breathing-system-leak 150 psi is not a flow"),
         (BULB, "12345", "low-pressure-leak 12345 needs its unit"),

@@ -169,6 +169,42 @@ def test_instants_are_read_in_the_clinics_zone_and_answered_in_utc(text: str, ut
 
 
 @pytest.mark.parametrize(
+    ("text", "wall"),
+    [
+        ("8:10am", "2026-03-02 08:10"),
+        ("8:10 AM", "2026-03-02 08:10"),
+        ("1:10pm", "2026-03-02 13:10"),
+        ("12:05am", "2026-03-02 00:05"),
+        ("12:05 p.m.", "2026-03-02 12:05"),
+        ("8am", "2026-03-02 08:00"),
+        ("1310", "2026-03-02 13:10"),
+        ("710", "2026-03-02 07:10"),
+        ("yesterday 1310", "2026-03-01 13:10"),
+        ("2026-03-01 7:10pm", "2026-03-01 19:10"),
+        ("3/25/2025 7:10", "2025-03-25 07:10"),
+        ("25/3/25 7:10", "2025-03-25 07:10"),
+        ("3/3/2025 7:10", "2025-03-03 07:10"),
+        ("sun 13:10", "2026-03-01 13:10"),
+        ("tuesday 13:10", "2026-02-24 13:10"),
+        # It is Monday 16:30 there: a Monday's hour that is still to come was last week's.
+        ("mon 16:30", "2026-03-02 16:30"),
+        ("mon 16:31", "2026-02-23 16:31"),
+    ],
+)
+def test_a_time_is_read_as_a_hand_writes_it(text: str, wall: str) -> None:
+    now = datetime(2026, 3, 2, 22, 30, tzinfo=UTC)
+    assert local_text(parse_instant(text, CHICAGO, now), CHICAGO) == wall
+
+
+@pytest.mark.parametrize("text", ["3/2/2026", "3/2/26"])
+def test_a_date_that_half_of_the_world_reads_otherwise_is_refused_with_both_readings(
+    text: str,
+) -> None:
+    with pytest.raises(InputError, match=r"two ways; write 2026-02-03 or 2026-03-02$"):
+        parse_day(text, CHICAGO, NOW)
+
+
+@pytest.mark.parametrize(
     "text",
     [
         "",
@@ -177,7 +213,11 @@ def test_instants_are_read_in_the_clinics_zone_and_answered_in_utc(text: str, ut
         "24:00",
         "7:60",
         "07:30:60",
-        "7:10 pm",
+        "13:10 pm",
+        "0:10am",
+        "1310pm",
+        "7 m",
+        "mo 7:10",
         "tomorrow 7:10",
         "yesterday",
         "today",

@@ -16,6 +16,7 @@ from logbook.units import (
     parse_flow_ml_min,
     parse_mass_g,
     parse_percent,
+    parse_pipeline_psi,
     parse_pressure_cmh2o,
     parse_pressure_psi,
     parse_volume_ml,
@@ -87,6 +88,55 @@ def test_a_plain_number_is_read_exactly(text: str, value: str) -> None:
 def test_anything_but_a_plain_number_is_refused_with_the_field_in_the_sentence(text: str) -> None:
     with pytest.raises(InputError, match=r"^reading .*2\.5$"):
         parse_decimal(text, "reading")
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "value"),
+    [
+        (parse_pressure_psi, "1,800 psi", "1800"),
+        (parse_pressure_psi, "2,000psi", "2000"),
+        (parse_pressure_psi, "13,789kPa", "1999.925"),
+        # Only 1.8 bar can be a gauge's: 1800 bar is more than any cylinder.
+        (parse_pressure_psi, "1,800bar", "26.107"),
+        (parse_mass_g, "1,200g", "1200"),
+        (parse_mass_g, "1,200kg", "1200"),
+        (parse_mass_g, "1,200.5g", "1200.5"),
+    ],
+)
+def test_a_comma_between_thousands_is_read_where_the_other_reading_would_be_absurd(
+    read: Callable[[str], Decimal], text: str, value: str
+) -> None:
+    assert read(text) == Decimal(value)
+
+
+@pytest.mark.parametrize(
+    ("read", "text", "either"),
+    [
+        (parse_mass_g, "24,500 g", "24500g or 24.5g"),
+        (parse_volume_ml, "1,200 mL", "1200mL or 1.2mL"),
+        (parse_flow_ml_min, "2,000mL/min", "2000mL/min or 2mL/min"),
+        (parse_pressure_psi, "1,250bar", "1250bar or 1.25bar"),
+        (parse_pressure_psi, "5,001psi", "5001psi or 5.001psi"),
+    ],
+)
+def test_a_comma_that_can_be_read_in_two_ways_is_refused_with_both(
+    read: Callable[[str], Decimal], text: str, either: str
+) -> None:
+    with pytest.raises(InputError, match=f"can be read in two ways; write {either}$"):
+        read(text)
+
+
+@pytest.mark.parametrize(("text", "value"), [("200psi", "200"), ("13.78bar", "199.862")])
+def test_the_highest_pressure_of_a_pipeline_is_read(text: str, value: str) -> None:
+    assert parse_pipeline_psi(text) == Decimal(value)
+
+
+@pytest.mark.parametrize("text", ["200.001psi", "125bar", "1800psi"])
+def test_a_cylinders_pressure_at_the_pipeline_asks_whether_the_cylinder_was_meant(
+    text: str,
+) -> None:
+    with pytest.raises(InputError, match=f"^pipeline {text} .* did you mean the cylinder\\?$"):
+        parse_pipeline_psi(text, "pipeline")
 
 
 def test_a_comma_is_refused_and_the_sentence_shows_the_dot() -> None:
