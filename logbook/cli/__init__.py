@@ -47,6 +47,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
 }
 
 
+MEANT = {"help": "help", "today": "board", "status": "board"}
+"""Words that a person tries, with what they mean; the list of commands leaves them out."""
+
+
 class Commands(click.Group):
     """A group that imports a command only when it is called."""
 
@@ -56,6 +60,9 @@ class Commands(click.Group):
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         """Import the module that holds the command."""
+        cmd_name = MEANT.get(cmd_name, cmd_name)
+        if cmd_name == "help":
+            return help_
         if cmd_name not in COMMANDS:
             return None
         module = import_module(f"logbook.cli.{COMMANDS[cmd_name][0]}")
@@ -121,6 +128,25 @@ def logbook(ctx: click.Context, ledger: Path | None) -> int | None:
 
     code: int = ctx.invoke(board)
     return code
+
+
+@click.command("help")
+@click.argument("words", nargs=-1)
+@click.pass_context
+def help_(ctx: click.Context, words: tuple[str, ...]) -> None:
+    """Show the help of a command.
+
+    \b
+    Examples:
+      logbook help
+      logbook help case log
+    """
+    shown, path = ctx.find_root(), list(words)
+    while path and isinstance(shown.command, click.Group):
+        name, command, path = shown.command.resolve_command(shown, path)
+        if command is not None:
+            shown = click.Context(command, parent=shown, info_name=name)
+    click.echo(shown.get_help())
 
 
 def _failing(handle: int) -> TextIO:

@@ -9,6 +9,7 @@ from typing import TextIO
 
 import click
 
+from logbook.cli.hand import joined
 from logbook.deed import Deed, watched
 from logbook.errors import (
     EXIT_DONE,
@@ -86,7 +87,7 @@ def run(command: click.Command, arguments: Sequence[str] | None = None) -> int:
     deed = Deed()
     with watched(deed):
         try:
-            code = command.main(arguments, prog_name="logbook", standalone_mode=False)
+            code = command.main(joined(arguments), prog_name="logbook", standalone_mode=False)
             sys.stdout.flush()
         except click.exceptions.Exit as stop:
             return stop.exit_code
@@ -118,7 +119,9 @@ def _not_done(failure: BaseException) -> int:
         click.echo(error.ctx.get_help() if error.ctx else error.format_message())
         return EXIT_USAGE
     except click.ClickException as error:
-        return _say(error.format_message(), EXIT_USAGE)
+        from logbook.cli.mistyped import leads_on
+
+        return _say(leads_on(error), EXIT_USAGE)
     except (click.Abort, KeyboardInterrupt):
         if sys.stderr.isatty():
             click.echo(err=True)  # The line on which Ctrl-C was typed ends here.

@@ -97,16 +97,21 @@ def agent_fill(
     """
     from logbook.entries.supplies import AgentFill
 
+    if added is None and level is None:
+        raise click.UsageError("say --added 100ml, what was poured in, or --level 240ml, after it")
     body = AgentFill.of(vaporizer=vaporizer, added_ml=added, level_ml=level, lot=lot)
     desk.record(body, at=at, by=by)
 
 
 @agent.command("level")
 @click.argument("vaporizer")
-@click.argument("level", type=VOLUME)
+@click.argument("amount", type=VOLUME, required=False)
+@click.option("--level", type=VOLUME, help="The same, said as with a fill: 180ml.")
 @signed
 @click.pass_obj
-def agent_level(desk: "Desk", vaporizer: str, level: Any, at: str | None, by: str | None) -> None:
+def agent_level(
+    desk: "Desk", vaporizer: str, amount: Any, level: Any, at: str | None, by: str | None
+) -> None:
     """Record the level read at the sight glass.
 
     \b
@@ -116,7 +121,11 @@ def agent_level(desk: "Desk", vaporizer: str, level: Any, at: str | None, by: st
     """
     from logbook.entries.supplies import AgentLevel
 
-    body = AgentLevel.of(vaporizer=vaporizer, level_ml=level)
+    if (amount is None) == (level is None):
+        raise click.UsageError(
+            "Missing the level, or said twice; say it like: logbook agent level iso1 180ml"
+        )
+    body = AgentLevel.of(vaporizer=vaporizer, level_ml=level if amount is None else amount)
     desk.record(body, at=at, by=by)
 
 

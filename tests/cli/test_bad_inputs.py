@@ -209,6 +209,7 @@ KINDS: dict[Any, Bad] = {
     options.VOLUME: VOLUME,
     options.FLOW: FLOW,
     options.GAUGE: GAUGE,
+    options.PIPELINE: (*GAUGE, ("125bar", "did you mean the cylinder")),
     options.PERCENT: PERCENT,
     options.NUMBER: NUMBER,
     options.DURATION: DURATION,
@@ -280,7 +281,7 @@ LINES: dict[str, dict[str, str]] = {
     "case log": {"machine": "bay1", "began": "2026-03-03 08:10", "ran": "1h35"},
     "absorbent change": {"machine": "bay1"},
     "agent fill": {"vaporizer": "iso1", "level": "240ml"},
-    "agent level": {"vaporizer": "iso1", "level": "180ml"},
+    "agent level": {"vaporizer": "iso1", "amount": "180ml"},
     "agent use": {"name": "isoflurane", "dial": "2", "flow": "1L/min", "lasted": "60min"},
     "oxygen change": {"machine": "bay1"},
     "oxygen left": {"size": "E", "gauge": "1500psi", "flow": "2L/min"},
@@ -336,6 +337,7 @@ OTHER_LINES: dict[tuple[str, str], dict[str, str]] = {
     ("correct", "flow"): {"entry": "10", "because": "misread"},
     ("correct", "dial"): {"entry": "10", "because": "misread"},
     ("correct", "stretch"): {"entry": "10", "because": "misread"},
+    ("agent level", "level"): {"vaporizer": "iso1"},
     ("oxygen left", "factor"): {"gauge": "1500psi", "flow": "2L/min"},
     ("oxygen left", "full"): {"gauge": "1500psi", "flow": "2L/min"},
     ("restore", "because"): {"source": "old.ledger", "go": ""},
@@ -501,7 +503,7 @@ def test_a_bad_value_is_refused_in_one_sentence_and_nothing_is_saved(
         ran = run_logbook(*argv(words, given))
         # A value that begins with a hyphen reads as an option where no option stands before it.
         hyphen = isinstance(param, click.Argument) and value.startswith("-")
-        refused(ran, "No such option" if hyphen else sentence)
+        refused(ran, "there is no option" if hyphen else sentence)
         untouched(ledger, stocked)
     assert not Path("another.book").exists()
 
@@ -513,7 +515,7 @@ def test_a_value_too_many_or_an_unknown_option_is_refused(
     line = argv(words, LINES[words])
     surplus = [] if words == "demo" else ["surplus"]
     refused(run_logbook(*line, *surplus, "more"), "unexpected extra argument")
-    refused(run_logbook(*line, "--nonsense"), "No such option")
+    refused(run_logbook(*line, "--nonsense"), "there is no option --nonsense")
     untouched(ledger, stocked)
 
 
