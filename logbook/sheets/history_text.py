@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any, ClassVar
 from zoneinfo import ZoneInfo
 
-from logbook.answers.history import HistoryLine
+from logbook.answers.history import History, HistoryLine
 from logbook.proof.checkpoint import Checkpoint
 from logbook.sheets.line import Line, Lines, under
 from logbook.sheets.recorded_text import recorded_marks
@@ -59,23 +59,32 @@ class HistorySheet(Sheet):
     schema: ClassVar[str] = "history/1"
     unit: str
     entries: list[HistoryEntry]
+    earlier: int
     checkpoint: Checkpoint
     told: TextAlone[list[HistoryLine]]
 
     @classmethod
     def of(
-        cls, unit: str, lines: list[HistoryLine], zone: ZoneInfo, checkpoint: Checkpoint
+        cls, unit: str, answer: History, zone: ZoneInfo, checkpoint: Checkpoint
     ) -> "HistorySheet":
-        """The sheet of the lines about a unit."""
-        entries = [HistoryEntry.of(line, zone) for line in lines]
-        return cls(unit, entries, checkpoint, told=lines)
+        """The sheet of what was recorded about a unit."""
+        entries = [HistoryEntry.of(line, zone) for line in answer.lines]
+        return cls(unit, entries, answer.earlier, checkpoint, told=answer.lines)
 
     def lines(self) -> Lines:
         """The history as text."""
         if not self.entries:
             return [Line(f"Nothing is recorded about {self.unit} in that time.")]
         pairs = zip(self.entries, self.told, strict=True)
-        return [row for entry, line in pairs for row in _rows(entry, line)]
+        return [*self._left_out(), *(row for entry, line in pairs for row in _rows(entry, line))]
+
+    def _left_out(self) -> list[Line]:
+        if not self.earlier:
+            return []
+        entries = (
+            "1 earlier entry is" if self.earlier == 1 else f"{self.earlier} earlier entries are"
+        )
+        return [Line(f"{entries} not shown; --all shows every one.")]
 
 
 def _rows(entry: HistoryEntry, line: HistoryLine) -> list[Line]:

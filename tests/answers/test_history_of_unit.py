@@ -1,11 +1,11 @@
 """The history of a unit holds every line about it; a correction hides nothing."""
 
 from logbook.answers.history import HistoryLine, history
-from tests.ledger.scribe import LATER, Scribe
+from tests.ledger.scribe import LATER, Scribe, counted
 
 
 def lines(tell: Scribe, unit: str = "bay1") -> list[HistoryLine]:
-    return history(tell.book.connection, unit, 0, int(LATER.timestamp()))
+    return history(tell.book.connection, unit, 0, int(LATER.timestamp())).lines
 
 
 def told(tell: Scribe, unit: str = "bay1") -> dict[int, str]:
@@ -63,4 +63,30 @@ def test_a_span_of_time_is_kept_at_both_ends(bays: Scribe) -> None:
     seqs = [bays("note", f"2026-03-04 08:0{n}", unit="bay1", text="x") for n in range(4)]
     since, until = (bays.moment(f"2026-03-04 08:0{n}").at_s for n in (1, 2))
     found = history(bays.book.connection, "bay1", since, until)
-    assert [line.entry.seq for line in found] == seqs[1:3]
+    assert [line.entry.seq for line in found.lines] == seqs[1:3]
+
+
+def test_the_last_entries_are_shown_and_the_earlier_ones_are_counted(bays: Scribe) -> None:
+    begun = bays("case_begin", "2026-03-02 08:00", machine="bay1")
+    end = bays("case_end", "2026-03-02 09:00", case_entry=begun)
+    elsewhere = bays.case("2026-03-02 10:00", "2026-03-02 11:00", "bay2")
+    moved = {"machine": "bay1", "ended_at": "2026-03-02T18:00:00Z"}
+    fix = bays.replace(elsewhere, "2026-03-02 10:00", "case", **moved)
+    every = list(told(bays))
+    assert every == [3, 6, begun, end, elsewhere, fix]
+    for most in range(8):
+        found = history(bays.book.connection, "bay1", 0, int(LATER.timestamp()), most)
+        assert [line.entry.seq for line in found.lines] == every[max(6 - most, 0) :]
+        assert found.earlier == max(6 - most, 0)
+
+
+def test_a_history_takes_no_more_statements_when_it_is_longer(bays: Scribe) -> None:
+    def statements() -> int:
+        with counted(bays.book.connection) as count:
+            history(bays.book.connection, "bay1", 0, int(LATER.timestamp()), 50)
+        return len(count)
+
+    few = statements()
+    for minute in range(60):
+        bays("note", f"2026-03-04 08:{minute:02}", unit="bay1", text="x")
+    assert statements() == few < 10

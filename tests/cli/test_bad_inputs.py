@@ -236,6 +236,7 @@ KINDS: dict[Any, Bad] = {
     "list_name": (("nonsense", "there is no list nonsense"), ("٧", ""), ("", "there is no list")),
     "output": OUTPUT,
     "since": DAY,
+    "until": DAY,
     "stretch": STRETCH,
     "timezone": (("Mars/Olympus", "IANA"), ("../../etc/passwd", "IANA"), ("", "IANA")),
 }

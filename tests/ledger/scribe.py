@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from sqlalchemy import Connection, event
+
 from logbook.answers.due import due
 from logbook.answers.item import Asked, DueItem, ask
 from logbook.answers.moment import Moment, moment_at
@@ -91,3 +93,18 @@ def undone(book: Book) -> Iterator[None]:
         yield
     finally:
         savepoint.rollback()
+
+
+@contextmanager
+def counted(connection: Connection) -> Iterator[list[str]]:
+    """Gathers the statements that are sent inside."""
+    sent: list[str] = []
+
+    def note(_connection: Any, _cursor: Any, statement: str, *_more: Any) -> None:
+        sent.append(statement)
+
+    event.listen(connection, "before_cursor_execute", note)
+    try:
+        yield sent
+    finally:
+        event.remove(connection, "before_cursor_execute", note)
