@@ -6,15 +6,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Row, select
 
 from logbook.checklists import Answer
+from logbook.errors import InputError
 from logbook.ledger.schema import unfinished_answer, unfinished_check
 from logbook.times import local_text, utc_parse
 from logbook.units import format_decimal
 
+LONGEST_NAME = 40
+"""Characters of a tag, of a list's name, or of initials, at most."""
 LIMIT = "check-hours"
 """The limit that says how long the answers of one check count together."""
 
@@ -78,22 +82,48 @@ class Unfinished:
 
 
 def unfinished_checks(connection: Connection) -> list[Unfinished]:
-    """Every check that is being walked, by machine and list."""
+    """Every check that is being walked, by machine and list.
+
+    No chain holds these tables, so that another program can write anything there: what cannot have
+    been kept by this one is not there.
+    """
     answers: dict[str, dict[str, Kept]] = defaultdict(dict)
     table = unfinished_answer
     for row in connection.execute(select(table).order_by(table.c.answered_at, table.c.item)):
-        kept = Kept(Answer(**json.loads(row.answer)), utc_parse(row.answered_at), row.by)
-        answers[row.check_id][row.item] = kept
+        if (kept := _kept(row)) is not None:
+            answers[row.check_id][row.item] = kept
     query = select(unfinished_check).order_by(
         unfinished_check.c.machine, unfinished_check.c.checklist, unfinished_check.c.begun_at
     )
-    return [
-        Unfinished(
-            row.id, row.machine, row.checklist, row.version, utc_parse(row.begun_at),
-            row.begun_by, row.walked_by, row.again_of, answers[row.id],
-        )
-        for row in connection.execute(query)
-    ]  # fmt: skip
+    found = (_unfinished(row, answers[row.id]) for row in connection.execute(query))
+    return [one for one in found if one is not None]
+
+
+def _unfinished(row: Row[Any], kept: Mapping[str, Kept]) -> Unfinished | None:
+    names = (row.machine, row.checklist, row.begun_by, row.walked_by)
+    if not all(name.isprintable() and len(name) <= LONGEST_NAME for name in names):
+        return None
+    try:
+        begun_at = utc_parse(row.begun_at)
+    except InputError:
+        return None
+    return Unfinished(
+        row.id, row.machine, row.checklist, row.version, begun_at, row.begun_by, row.walked_by,
+        row.again_of, kept,
+    )  # fmt: skip
+
+
+_TYPES = {"state": str, "value": str, "unit": str, "reason": str, "held_s": int, "timed": bool}
+
+
+def _kept(row: Row[Any]) -> Kept | None:
+    try:
+        told, at = json.loads(row.answer), utc_parse(row.answered_at)
+    except (ValueError, RecursionError, InputError):
+        return None
+    if not isinstance(told, dict) or any(_TYPES.get(k) is not type(v) for k, v in told.items()):
+        return None
+    return Kept(Answer(**told), at, row.by)
 
 
 def unfinished(connection: Connection, machine: str, checklist: str) -> Unfinished | None:

@@ -96,7 +96,8 @@ def test_what_is_carried_over_counts_when_it_was_seen_and_not_anew(failed: Comma
     told = " ".join(one["sentence"] for one in ready["reasons"])
     assert "granules" not in told
     assert "no leak test since" not in told  # None has ever passed.
-    assert "2026-03-06 16:00" in told
+    assert told.count("out of service") == 1
+    assert "cylinder 1500 psi, 2026-03-06 16:00" in told
     assert "pop-off valve recorded open 2026-03-06 16:00" in told
 
 

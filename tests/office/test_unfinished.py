@@ -5,14 +5,14 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import Table, select, update
 
 from logbook.answers.checking import ToWalk, check_body, to_walk
 from logbook.answers.moment import moment_at
 from logbook.answers.unfinished import Unfinished, unfinished, unfinished_checks
 from logbook.checklists import Answer, Item
 from logbook.errors import InputError
-from logbook.ledger.schema import unfinished_answer
+from logbook.ledger.schema import unfinished_answer, unfinished_check
 from logbook.office.unfinished import begin, keep, take_back, take_over, throw_away
 from logbook.recording.opening import Book
 from tests.ledger.conftest import book, tell
@@ -146,6 +146,39 @@ def test_the_entry_tells_when_it_began_and_when_and_by_whom_each_item_was_answer
     told = [(one.at, one.by) for one in body.answers]
     assert told == [(LATER, "KO"), *[(LATER + timedelta(minutes=1), "RT")] * 2]
     assert check_body(walk, now.answers).begun is None
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "value"),
+    [
+        (unfinished_answer, "answer", '["passed"]'),
+        (unfinished_answer, "answer", '{"state": 3}'),
+        (unfinished_answer, "answer", '{"verdict": "passed"}'),
+        (unfinished_answer, "answer", '{"held_s": true}'),
+        (unfinished_answer, "answer", "[" * 900 + "]" * 900),
+        (unfinished_answer, "answered_at", "yesterday"),
+        (unfinished_check, "begun_at", "2026-03-02 07:00"),
+        (unfinished_check, "begun_by", "\x1b[2J"),
+        (unfinished_check, "walked_by", "K" * 41),
+    ],
+)
+def test_what_another_program_wrote_into_the_tables_is_not_there(
+    begun: Unfinished, book: Book, table: Table, column: str, value: str
+) -> None:
+    book.connection.execute(update(table).values({column: value}))
+    found = unfinished_checks(book.connection)
+    assert [one.kept for one in found] == ([{}] if table is unfinished_answer else [])
+
+
+def test_initials_that_nobody_can_have_are_refused_in_words_at_the_end(
+    walk: ToWalk, begun: Unfinished, book: Book
+) -> None:
+    for item in items(walk)[1:]:
+        begun = keep(book, walk, begun, (item, PASSED), by="KO", now=LATER)
+    book.connection.execute(update(unfinished_answer).values(by="nobody!"))
+    [so_far] = unfinished_checks(book.connection)
+    with pytest.raises(InputError, match="by is nobody!"):
+        check_body(walk, so_far.answers, so_far)
 
 
 def test_it_is_told_in_one_sentence(walk: ToWalk, begun: Unfinished, book: Book) -> None:
