@@ -103,7 +103,7 @@ def test_a_person_goes_on_begins_anew_or_throws_away(
     [before] = kept(ledger)
     anew = begun("A", "1/5 Hoses whole")
     assert kept(ledger) == []
-    anew.asks("p")
+    anew.asks("p", "2/5 Leak at pressure")
     anew.is_killed()
     assert kept(ledger)[0].id != before.id
     assert begun("t", "Thrown away: KO began").ends() == 0
