@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 
-from logbook.answers.consequences import Consequence, consequences
+from logbook.answers.consequence import Consequence
+from logbook.answers.consequences import consequences
 from logbook.answers.moment import moment_at
 from logbook.deed import last_step
 from logbook.entries.base import Body

@@ -6,7 +6,7 @@ Where a person may do something about it the sentence is left open, so that the 
 from functools import singledispatch
 from zoneinfo import ZoneInfo
 
-from logbook.answers.consequences import (
+from logbook.answers.consequence import (
     AboveCapacity,
     Care,
     Caution,

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from logbook.answers.consequences import (
+from logbook.answers.consequence import (
     AboveCapacity,
     Care,
     Caution,
@@ -28,8 +28,8 @@ from logbook.answers.consequences import (
     Stands,
     StaysInService,
     UseSeen,
-    consequences,
 )
+from logbook.answers.consequences import consequences
 from logbook.checklists import POP_OFF_OPEN
 from logbook.entries import KINDS
 from logbook.errors import Act

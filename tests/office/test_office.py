@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from logbook.answers import consequences
-from logbook.answers.consequences import FOLLOWS, Care, Caution, Consequence, OutOfService
+from logbook.answers import consequence, consequences
+from logbook.answers.consequence import Care, Caution, Consequence, OutOfService
+from logbook.answers.consequences import FOLLOWS
 from logbook.cli.desk import Desk
 from logbook.entries import KINDS, model
 from logbook.errors import InputError
@@ -179,7 +180,7 @@ def test_a_command_begun_before_midnight_is_not_refused_after_it(
 
 CONSEQUENCES = {
     one
-    for one in vars(consequences).values()
+    for one in vars(consequence).values()
     if isinstance(one, type) and issubclass(one, Consequence) and one is not Consequence
 }
 
