@@ -634,7 +634,7 @@ def test_a_check_is_refused_for_its_time_and_signature_before_its_answers_are_re
     untouched(ledger, stocked)
 
 
-NEED_NO_LEDGER = {"agent use", "oxygen left", "setup", "new", "demo", "restore"}
+NEED_NO_LEDGER = {"agent use", "oxygen left", "schema", "setup", "new", "demo", "restore"}
 
 
 @pytest.mark.parametrize("words", sorted(LINES.keys() - NEED_NO_LEDGER))
