@@ -8,7 +8,7 @@ from logbook.answers.board import board
 from logbook.answers.due import due
 from logbook.answers.moment import end_of, moment_at
 from logbook.answers.units import machine_lines, vaporizer_lines
-from logbook.projections.lookup import running_case
+from logbook.projections.lookup import machine_views, running_case
 from tests.conftest import ZONE
 from tests.ledger.scribe import Scribe, denver
 
@@ -97,3 +97,41 @@ def test_a_day_ends_with_its_last_second_in_the_clinic() -> None:
     assert moment.at_s == denver("2026-03-08 23:59:59").timestamp()
     assert moment.at_s - moment.day_began_s(moment.day) == 23 * 3600 - 1
     assert moment_at(denver("2026-03-08 23:59:59"), ZONE) == moment
+
+
+def test_a_change_that_was_told_before_the_machine_was_added_counts(tell: Scribe) -> None:
+    tell("machine", "2026-03-05 08:00", machine="bay9", location="stores")
+    change = {"machine": "bay9", "location": "room 2", "reason": "moved"}
+    tell("machine_change", "2026-03-02 08:00", **change)
+    views = {at: machine_views(tell.book.connection, tell.moment(at).at_s)["bay9"].location
+             for at in ("2026-03-01 08:00", "2026-03-02 08:00", "2026-03-06 08:00")}  # fmt: skip
+    assert list(views.values()) == ["stores", "room 2", "room 2"]
+
+
+def test_the_case_whose_end_was_withdrawn_runs_again(bays: Scribe) -> None:
+    first = bays("case_begin", "2026-03-02 08:00", machine="bay1")
+    end = bays("case_end", "2026-03-02 09:00", case_entry=first)
+    later = bays("case_begin", "2026-03-04 08:00", machine="bay1")
+    bays("case_end", "2026-03-04 09:00", case_entry=later)
+    bays.case("2026-03-05 08:00", "2026-03-05 09:00")
+
+    def runs(at: str) -> int | None:
+        row = running_case(bays.book.connection, "bay1", bays.moment(at).at_s)
+        return row.entry if row else None
+
+    assert [runs(f"2026-03-02 0{hour}:00") for hour in (7, 8, 9)] == [None, first, None]
+    assert [runs(f"2026-03-05 0{hour}:30") for hour in (7, 8, 9)] == [None, later + 2, None]
+    bays.withdraw(end)
+    assert runs("2026-03-05 09:30") == first
+
+
+def test_a_case_that_was_begun_on_another_machine_runs_where_a_correction_puts_it(
+    bays: Scribe,
+) -> None:
+    begun = bays("case_begin", "2026-03-02 08:00", machine="bay2")
+    later = bays("case_begin", "2026-03-04 08:00", machine="bay1")
+    bays("case_end", "2026-03-04 09:00", case_entry=later)
+    bays.replace(begun, "2026-03-02 08:00", "case_begin", machine="bay1")
+    row = running_case(bays.book.connection, "bay1", bays.moment("2026-03-05 08:00").at_s)
+    assert row is not None
+    assert row.entry == begun

@@ -106,3 +106,14 @@ def test_a_case_is_told_as_it_stands_after_its_corrections(bays: Scribe) -> None
     assert (second.ended_at, second.ran_s, second.vaporizers) == (None, None, ["iso1"])
     assert [setting.flow_ml_min for setting in second.settings] == [900]
     assert [line.entry for line in cases(bays, machine="bay2")] == [seq]
+
+
+def test_what_is_due_soon_is_no_flag(bays: Scribe) -> None:
+    prepare(bays)
+    bays.case("2026-03-02 08:00", "2026-03-02 15:59")
+    assert bays.standing("2026-03-02 16:00", "absorbent", "hours in use") == "due soon"
+    bays.case("2026-03-02 16:00", "2026-03-02 16:01")
+    bays.case("2026-03-02 16:01", "2026-03-02 16:02")
+    soon, due = cases(bays)[1:]
+    assert soon.flags == []
+    assert [flag.split(":")[0] for flag in due.flags] == ["due"]
