@@ -26,7 +26,7 @@ class Segment(Part):
     dial_percent: DialPercent | None = None
 
 
-class _Described(Body):
+class _CaseBody(Body):
     """What is told of a case, whether afterwards or at its begin."""
 
     machine: Tag
@@ -38,14 +38,14 @@ class _Described(Body):
     reference: Words | None = None
 
 
-class Case(_Described):
+class Case(_CaseBody):
     """A case logged afterwards. The entry's ``happened_at`` is when it began."""
 
     kind: ClassVar[str] = "case"
     ended_at: Instant
 
 
-class CaseBegin(_Described):
+class CaseBegin(_CaseBody):
     """A case that begins now; ``case_end`` closes it."""
 
     kind: ClassVar[str] = "case_begin"

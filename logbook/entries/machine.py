@@ -6,7 +6,7 @@ from logbook.entries.base import Body, ChargeG, FlowMlMin, Tag, Words
 from logbook.vocabulary import Scavenging
 
 
-class _Described(Body):
+class _MachineBody(Body):
     """What is told of a machine; ``absorbent_g`` is the usual charge of its canister in grams."""
 
     machine: Tag
@@ -17,13 +17,13 @@ class _Described(Body):
     flowmeter_max_ml_min: FlowMlMin | None = None
 
 
-class Machine(_Described):
+class Machine(_MachineBody):
     """A machine under its tag."""
 
     kind: ClassVar[str] = "machine"
 
 
-class MachineChange(_Described):
+class MachineChange(_MachineBody):
     """What changed about a machine; a field left out stays as it was."""
 
     kind: ClassVar[str] = "machine_change"

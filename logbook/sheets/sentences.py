@@ -2,7 +2,9 @@
 
 import re
 from collections.abc import Callable
-from typing import Any
+from datetime import datetime
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any, cast
 from zoneinfo import ZoneInfo
 
 from logbook.ledger.store import Entry
@@ -11,43 +13,64 @@ from logbook.times import duration_text, local_text
 from logbook.units import format_decimal
 from logbook.vocabulary import size_words
 
+if TYPE_CHECKING:
+    from logbook.answers.cases import Setting
+    from logbook.entries.book import Correction, Restore, RuleChange
+    from logbook.entries.case import Case, CaseBegin, CaseEnd, Segment
+    from logbook.entries.check import Check
+    from logbook.entries.fault import Fault, ReturnToService
+    from logbook.entries.machine import Machine, MachineChange
+    from logbook.entries.service import Service, ServicePlan
+    from logbook.entries.supplies import (
+        AbsorbentChange,
+        AgentFill,
+        CharcoalChange,
+        CharcoalWeight,
+        CylinderChange,
+        OxygenReading,
+    )
+    from logbook.entries.vaporizer import Vaporizer
+
 YES_OR_NO = "yes=1 no=0"
 """The unit of a limit that is a switch, in the table of limits."""
 
 
 def sentence(entry: Entry, zone: ZoneInfo) -> str:
     """What an entry says, when it happened and by whom; no full stop."""
-    told = _TOLD[entry.kind](entry.body, entry, zone)
-    who = f" by {entry.by}" if entry.by else ""
-    return f"{told}, {local_text(entry.happened_at, zone)}{who}"
+    case = cast("Case", entry.body) if entry.kind == "case" else None
+    return _joined(
+        _ran(case, entry.happened_at, zone) if case else None,
+        _TOLD[entry.kind](entry.body),
+        local_text(entry.happened_at, zone) + (f" by {entry.by}" if entry.by else ""),
+    )
 
 
 def _joined(*parts: str | None) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def _amount(value: Any, unit: str, before: str = "") -> str | None:
+def _amount(value: Decimal | None, unit: str, before: str = "") -> str | None:
     return None if value is None else f"{before}{rounded(value)} {unit}"
 
 
-def rounded(value: Any) -> str:
+def rounded(value: Decimal) -> str:
     """A quantity to two digits behind the dot: 53 lb are stored to the last digit of a gram."""
     return format_decimal(round(value, 2))
 
 
-def weight(value_g: Any) -> str | None:
+def weight(value_g: Decimal | None) -> str | None:
     """A patient's weight as a technician says it."""
     if value_g is None:
         return None
     return f"{rounded(value_g)} g" if value_g < 1000 else f"{kilos(value_g)} kg"
 
 
-def kilos(value_g: Any) -> str:
+def kilos(value_g: Decimal) -> str:
     """Grams as kilograms."""
     return rounded(value_g / 1000)
 
 
-def setting(part: Any) -> str:
+def setting(part: "Segment | Setting") -> str:
     """A stretch of a case: how long, flow, dial."""
     time = duration_text(part.duration_s) if part.duration_s else None
     flow = None if part.flow_ml_min is None else f"{format_decimal(part.flow_ml_min / 1000)} L/min"
@@ -64,14 +87,14 @@ def every(interval: str) -> str:
     return f"every {noun}" if told[1] == "1" else f"every {told[1]} {noun}s"
 
 
-def limit_value(value: Any, unit: str) -> str:
+def limit_value(value: Decimal, unit: str) -> str:
     """A limit's value as a person says it: ``8 h``, ``off``, or yes and no."""
     if unit == YES_OR_NO:
         return "yes" if value else "no"
     return f"{format_decimal(value)} {unit}" if value else "off"
 
 
-def _machine(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _machine(body: "Machine | MachineChange") -> str:
     flow_max = body.flowmeter_max_ml_min
     return _joined(
         f"machine {body.machine}" + (" changed" if body.kind == "machine_change" else " added"),
@@ -84,7 +107,7 @@ def _machine(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     )
 
 
-def _vaporizer(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _vaporizer(body: "Vaporizer") -> str:
     return _joined(
         f"vaporizer {body.vaporizer} added",
         body.agent,
@@ -94,7 +117,7 @@ def _vaporizer(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     )
 
 
-def _check(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _check(body: "Check") -> str:
     found = [
         f"{answer.item} {answer.state}" + (f" ({answer.reason})" if answer.reason else "")
         for answer in body.answers
@@ -110,15 +133,16 @@ def _check(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     return _joined(head, count if not found else None, *found)
 
 
-def _case(body: Any, entry: Entry, zone: ZoneInfo) -> str:
-    if body.kind == "case":
-        ran = int((body.ended_at - entry.happened_at).total_seconds())
-        head = f"{body.machine} case to {local_text(body.ended_at, zone)} ({duration_text(ran)})"
-    else:
-        head = f"{body.machine} case begun"
+def _ran(body: "Case", began_at: datetime, zone: ZoneInfo) -> str:
+    """How long a case ran, which takes the time of its entry, too."""
+    ran_s = int((body.ended_at - began_at).total_seconds())
+    return f"{body.machine} case to {local_text(body.ended_at, zone)} ({duration_text(ran_s)})"
+
+
+def _case(body: "Case | CaseBegin") -> str:
     pop_off = getattr(body, "pop_off_open", None)
     return _joined(
-        head,
+        f"{body.machine} case begun" if body.kind == "case_begin" else None,
         body.circuit if body.circuit != "unknown" else "circuit unknown",
         weight(body.weight_g),
         body.species,
@@ -129,11 +153,11 @@ def _case(body: Any, entry: Entry, zone: ZoneInfo) -> str:
     )
 
 
-def _case_end(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _case_end(body: "CaseEnd") -> str:
     return _joined(f"case {body.case_entry} ended", *(setting(part) for part in body.segments))
 
 
-def _absorbent(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _absorbent(body: "AbsorbentChange") -> str:
     return _joined(
         f"{body.machine} absorbent changed",
         _amount(body.mass_g, "g"),
@@ -144,7 +168,7 @@ def _absorbent(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     )
 
 
-def _fill(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _fill(body: "AgentFill") -> str:
     return _joined(
         f"{body.vaporizer} filled",
         _amount(body.added_ml, "mL added"),
@@ -153,7 +177,7 @@ def _fill(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     )
 
 
-def _oxygen(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _oxygen(body: "OxygenReading | CylinderChange") -> str:
     changed = body.kind == "cylinder_change"
     size = getattr(body, "size", None)
     return _joined(
@@ -164,12 +188,12 @@ def _oxygen(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     )
 
 
-def _charcoal(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _charcoal(body: "CharcoalChange | CharcoalWeight") -> str:
     verb = "changed" if body.kind == "charcoal_change" else "weighed"
     return _joined(f"{body.machine} charcoal canister {verb}", _amount(body.weight_g, "g"))
 
 
-def _plan(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _plan(body: "ServicePlan") -> str:
     return _joined(
         f"{body.unit} {body.item} planned",
         every(body.every) if body.every else None,
@@ -179,7 +203,7 @@ def _plan(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     )
 
 
-def _service(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _service(body: "Service") -> str:
     outputs = [
         f"dial {format_decimal(one.dial_percent)} % gave {format_decimal(one.measured_percent)} %"
         + (" (outside tolerance)" if body.outside(one) else "")
@@ -194,13 +218,13 @@ def _service(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     )
 
 
-def _fault(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _fault(body: "Fault") -> str:
     return _joined(
         f"{body.unit} {body.what}", body.detail, "OUT OF SERVICE" if body.stops else None
     )
 
 
-def _rule(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _rule(body: "RuleChange") -> str:
     unit = LIMITS[body.limit].unit if body.limit in LIMITS else "(no limit of this program)"
     return _joined(
         f"limit {body.limit} set to {limit_value(body.value, unit)}",
@@ -210,43 +234,43 @@ def _rule(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
     )
 
 
-def _correction(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _correction(body: "Correction") -> str:
     if body.withdrawn:
         return _joined(f"entry {body.corrects} withdrawn", body.reason)
     return _joined(f"entry {body.corrects} replaced", body.reason)
 
 
-def _return(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _return(body: "ReturnToService") -> str:
     head = f"{body.unit} back in service on entry {body.evidence_entry}"
     return _joined(head, body.remark)
 
 
-def _restore(body: Any, _entry: Entry, _zone: ZoneInfo) -> str:
+def _restore(body: "Restore") -> str:
     lost = "what was lost is not known"
     if body.lost_entries is not None:
         lost = f"{body.lost_entries} entries lost"
     return f"brought back from a backup of {body.from_entries} entries, {lost}, {body.reason}"
 
 
-_TOLD: dict[str, Callable[[Any, Entry, ZoneInfo], str]] = {
-    "clinic": lambda b, _e, _z: _joined(
+_TOLD: dict[str, Callable[[Any], str]] = {
+    "clinic": lambda b: _joined(
         f"{b.name}, time zone {b.timezone}, week's list on {b.listing_day.title()}s", b.reason
     ),
-    "staff": lambda b, _e, _z: f"{b.initials} signs entries",
+    "staff": lambda b: f"{b.initials} signs entries",
     "machine": _machine,
     "machine_change": _machine,
-    "machine_retirement": lambda b, _e, _z: f"machine {b.machine} retired, {b.reason}",
+    "machine_retirement": lambda b: f"machine {b.machine} retired, {b.reason}",
     "vaporizer": _vaporizer,
-    "vaporizer_fitting": lambda b, _e, _z: f"{b.vaporizer} fitted to {b.machine}",
-    "vaporizer_removal": lambda b, _e, _z: _joined(f"{b.vaporizer} removed", b.reason),
+    "vaporizer_fitting": lambda b: f"{b.vaporizer} fitted to {b.machine}",
+    "vaporizer_removal": lambda b: _joined(f"{b.vaporizer} removed", b.reason),
     "check": _check,
-    "checklist": lambda b, _e, _z: f"list {b.checklist} version {b.version} loaded",
+    "checklist": lambda b: f"list {b.checklist} version {b.version} loaded",
     "case": _case,
     "case_begin": _case,
     "case_end": _case_end,
     "absorbent_change": _absorbent,
     "agent_fill": _fill,
-    "agent_level": lambda b, _e, _z: f"{b.vaporizer} level {format_decimal(b.level_ml)} mL",
+    "agent_level": lambda b: f"{b.vaporizer} level {format_decimal(b.level_ml)} mL",
     "oxygen_reading": _oxygen,
     "cylinder_change": _oxygen,
     "charcoal_change": _charcoal,
@@ -258,5 +282,5 @@ _TOLD: dict[str, Callable[[Any, Entry, ZoneInfo], str]] = {
     "rule_change": _rule,
     "correction": _correction,
     "restore": _restore,
-    "note": lambda b, _e, _z: _joined(f"note on {b.unit}" if b.unit else "note", b.text),
+    "note": lambda b: _joined(f"note on {b.unit}" if b.unit else "note", b.text),
 }

@@ -10,7 +10,7 @@ from logbook.answers.agent import AgentLeft
 from logbook.answers.board import Begun, BoardLine, VaporizerLine
 from logbook.answers.cases import CaseLine
 from logbook.answers.facts import CheckDone, Gauge
-from logbook.answers.history import HistoryLine
+from logbook.answers.history import History, HistoryLine
 from logbook.answers.item import Clock, DueItem, Measure
 from logbook.answers.people import Person
 from logbook.answers.ready import Ready, Reason
@@ -187,13 +187,26 @@ def test_an_entry_that_was_taken_back_is_struck_and_says_by_which() -> None:
         HistoryLine(note, "replaced", ON_TIME, 9, "slip", again),
     ]
     said = "7 note, caster squeaks, 2026-03-02 08:10 by KO"
-    assert HistorySheet.of("bay1", lines, ZONE, MARK).lines() == [
+    assert HistorySheet.of("bay1", History(lines, 0), ZONE, MARK).lines() == [
         Line(said),
         Line(said, struck=True),
         under("[withdrawn by entry 8: other machine]"),
         Line(said, struck=True),
         under("[replaced by entry 9: slip]"),
         under("now: note, caster is loose, 2026-03-02 08:10 by KO"),
+    ]
+
+
+def test_a_history_says_how_many_entries_came_before_what_it_shows() -> None:
+    note = HistoryLine(Entry(7, "note", AT, AT, "KO", Note(text="x")), "as written", ON_TIME)
+    heads = [
+        texts(HistorySheet.of("bay1", History([note], earlier), ZONE, MARK).lines())[0]
+        for earlier in (0, 1, 2)
+    ]
+    assert heads == [
+        "7 note, x, 2026-03-02 08:10 by KO",
+        "1 earlier entry is not shown; --all shows every one.",
+        "2 earlier entries are not shown; --all shows every one.",
     ]
 
 
