@@ -20,6 +20,7 @@ from logbook.ledger.connect import (
     recover,
     writers_held_off,
 )
+from logbook.ledger.copying import copied
 from logbook.ledger.disk import (
     keep_rights,
     names_held,
@@ -40,7 +41,6 @@ from logbook.ledger.file import (
 from logbook.ledger.schema import entry
 from logbook.ledger.store import Draft, head, new_id
 from logbook.proof.checkpoint import Checkpoint
-from logbook.proof.copying import copied
 from logbook.proof.seen import Memory
 from logbook.proof.verify import Verified, verify
 from logbook.recording.opening import reading, writing

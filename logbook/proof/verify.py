@@ -14,11 +14,11 @@ from sqlalchemy import Connection
 
 from logbook.errors import NewerLedger, NotALedger
 from logbook.ledger.connect import check_identity, engine_for, is_full
+from logbook.ledger.copying import copied
 from logbook.ledger.file import odd_neighbour, real_path
 from logbook.ledger.schema import HEAD
 from logbook.ledger.store import ledger_uuid
 from logbook.proof.checkpoint import Checkpoint, Expected, at_now, checkpoint, finding_against
-from logbook.proof.copying import copied
 from logbook.proof.findings import (
     UNREADABLE,
     Finding,

@@ -15,10 +15,9 @@ from pathlib import Path
 
 import pytest
 
-from logbook.ledger import disk, upgrade
+from logbook.ledger import copying, disk, upgrade
 from logbook.ledger.disk import private_file, side_files
 from logbook.ledger.store import head
-from logbook.proof import copying
 from logbook.proof.verify import verify
 from logbook.recording.opening import reading
 from tests.conftest import Ran
@@ -466,7 +465,7 @@ def passing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 LEAVING = """
 import os, sys, tempfile
 from pathlib import Path
-from logbook.proof.copying import copied
+from logbook.ledger.copying import copied
 from logbook.ledger.file import new_file
 tempfile.tempdir = sys.argv[2]
 path = Path(sys.argv[1])

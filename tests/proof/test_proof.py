@@ -22,12 +22,12 @@ from logbook.entries.base import canonical_json
 from logbook.errors import InputError, LedgerError, NewerLedger, NotALedger, NotSaved
 from logbook.ledger import connect
 from logbook.ledger.chain import Stored, genesis_hash, link_hash
+from logbook.ledger.copying import copied
 from logbook.ledger.disk import side_files
 from logbook.ledger.schema import GUARDS, guard_sql
 from logbook.ledger.store import head, ledger_uuid, stored_rows
 from logbook.proof.backup import backup, plan_restore, restore
 from logbook.proof.checkpoint import Checkpoint, Expected, checkpoint, read_expected
-from logbook.proof.copying import copied
 from logbook.proof.findings import one_spelling
 from logbook.proof.place import place_warning
 from logbook.proof.seen import Memory
