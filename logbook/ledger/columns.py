@@ -1,16 +1,39 @@
-"""Column types for STRICT tables, which accept only INTEGER, TEXT and BLOB."""
+"""Column types that mean the same in every database.
+
+SQLite's STRICT tables accept only INTEGER, TEXT and BLOB of them; its whole numbers have 64 bits,
+which others must be asked for.
+"""
 
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import Integer, Text
-from sqlalchemy.types import TypeDecorator
+from sqlalchemy import BigInteger, Boolean, Dialect, Integer, Text
+from sqlalchemy.types import TypeDecorator, TypeEngine
 
-Whole = Integer
+Whole = BigInteger().with_variant(Integer(), "sqlite")
 """A whole number, and an instant as seconds since 1970-01-01T00:00:00Z."""
 Label = Text
 """Text as it stands in the entry."""
+
+
+class Flag(TypeDecorator[bool]):
+    """Yes or no; SQLite keeps it as 1 or 0."""
+
+    impl = Boolean
+    cache_ok = True
+
+    def load_dialect_impl(self, dialect: Dialect) -> TypeEngine[Any]:
+        """A whole number where there is no type of its own."""
+        return dialect.type_descriptor(Integer() if dialect.name == "sqlite" else Boolean())
+
+    def process_bind_param(self, value: bool | None, dialect: Dialect) -> bool | int | None:
+        """A flag as the database keeps it."""
+        return int(value) if value is not None and dialect.name == "sqlite" else value
+
+    def process_result_value(self, value: bool | int | None, _dialect: Dialect) -> bool | None:
+        """A flag as a truth value."""
+        return None if value is None else bool(value)
 
 
 class Exact(TypeDecorator[Decimal]):

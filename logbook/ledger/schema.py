@@ -48,7 +48,7 @@ entry = Table(
     PrimaryKeyConstraint("seq", name="entry_pk"),
     CheckConstraint("seq > 0", name="entry_seq_above_0"),
     CheckConstraint("length(hash) = 64", name="entry_hash_length"),
-    CheckConstraint("json_valid(body)", name="entry_body_json"),
+    CheckConstraint("json_valid(body)", name="entry_body_json").ddl_if(dialect="sqlite"),
     Index("entry_id", "id", unique=True),
     sqlite_strict=True,
 )
@@ -91,7 +91,7 @@ unfinished_answer = Table(
     ForeignKeyConstraint(
         ["check_id"], ["unfinished_check.id"], name="unfinished_answer_of_check", ondelete="CASCADE"
     ),
-    CheckConstraint("json_valid(answer)", name="unfinished_answer_json"),
+    CheckConstraint("json_valid(answer)", name="unfinished_answer_json").ddl_if(dialect="sqlite"),
     sqlite_strict=True,
 )
 """What was answered so far, with its time and by whom; it goes with its check."""

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Column, Index, MetaData, PrimaryKeyConstraint, Table, text
 
-from logbook.ledger.columns import Day, Exact, Label, Whole
+from logbook.ledger.columns import Day, Exact, Flag, Label, Whole
 
 projected = MetaData()
 
@@ -91,7 +91,7 @@ case = _table(
     _may("co2_nl_min", Whole),
     _may("species"),
     _may("reference"),
-    _may("pop_off_open", Whole),
+    _may("pop_off_open", Flag),
     Index("case_by_machine", "machine", "began_s", "ended_s", "circuit", "vaporizer", "co2_nl_min"),
     Index("case_by_vaporizer", "vaporizer", "began_s", "ended_s"),
     Index("case_pop_off", "machine", "began_s", **_where("pop_off_open IS NOT NULL")),
@@ -147,7 +147,7 @@ check_answer = _table(
     _may("choice"),
     _may("judged_by"),
     _may("reason"),
-    _must("absorbent_due", Whole),
+    _must("absorbent_due", Flag),
     key=("entry", "item"),
 )
 checklist = _table("checklist", _must("checklist"), _must("version", Whole), _must("text"))
@@ -220,7 +220,7 @@ fault = _table(
     _must("unit"),
     _must("what"),
     _may("detail"),
-    _must("stops", Whole),
+    _must("stops", Flag),
     Index("fault_by_unit", "unit", "stops", "at_s"),
 )
 """Faults that were reported, and checks in which an item failed that stops the machine."""
@@ -244,7 +244,7 @@ correction = _table(
     "correction",
     _must("at_s", Whole),
     _must("corrects", Whole),
-    _must("withdrawn", Whole),
+    _must("withdrawn", Flag),
     _must("reason"),
     _must("by"),
     Index("correction_by_entry", "corrects", "entry"),

@@ -71,7 +71,7 @@ WRITING = (
     "case log bay1 --began 2026-03-02T08:10 --ran 1h35 --circuit adult --weight 24kg --dial 2",
     "case begin bay1", "absorbent change bay1", "agent fill iso1 --added 20ml",
     "oxygen read bay1 --cylinder 1800psi", "charcoal change bay1", "rebuild",
-    "service plan iso1 overhaul --every P12M", "rule set leak-flow 150mL/min --because ours",
+    "service plan iso1 overhaul --every P12M", "rule set leak-flow 150 --because ours",
     "check bay1 --answers answers.json", "import cases cases.csv",
     "import cases cases.csv --dry-run", "correct 5 --withdraw --because slip", "backup copy.ledger",
 )  # fmt: skip
