@@ -79,20 +79,20 @@ class Office:
 
     @contextmanager
     def reading(self, heed: Heed) -> Iterator[Opened]:
-        """The ledger, open for reading."""
-        with reading(self.ledger) as book:
-            self._look(book, heed)
+        """The ledger, open for reading; warnings wait until it is closed, as telling takes time."""
+        with ExitStack() as after, reading(self.ledger) as book:
+            self._look(book, heed, after)
             opened = self._opened(book)
             last = last_recorded(book.connection)
             if last is not None and opened.now < last - CLOCK_SLACK:
-                heed(CLOCK_WENT_BACK)
+                after.callback(heed, CLOCK_WENT_BACK)
             yield opened
 
     @contextmanager
     def writing(self, heed: Heed) -> Iterator[Opened]:
         """The ledger, open for writing; commits at the end, and then remembers the head."""
-        with ExitStack() as step, writing(self.ledger) as book:
-            continues = self._look(book, heed)
+        with ExitStack() as after, ExitStack() as step, writing(self.ledger) as book:
+            continues = self._look(book, heed, after)
             opened = self._opened(book)
             step.enter_context(_let_go_of(opened.identities))
             yield opened
@@ -108,11 +108,11 @@ class Office:
         entries are recorded in the order of their times."""
         return Opened(book.connection, book.zone, self.clock(), ledger_uuid(book.connection))
 
-    def _look(self, book: Book, heed: Heed) -> bool:
-        """Say it where the ledger does not continue the one used before."""
+    def _look(self, book: Book, heed: Heed, after: ExitStack) -> bool:
+        """Afterwards say it where the ledger does not continue the one used before."""
         warning = self.memory.look(book.connection, self.ledger)
         if warning:
-            heed(f"{warning}; restore the newest copy, or ask who changed it.")
+            after.callback(heed, f"{warning}; restore the newest copy, or ask who changed it.")
         return warning is None
 
 
