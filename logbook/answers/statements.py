@@ -140,7 +140,7 @@ def open_faults() -> Select[Any]:
         select(fault)
         .where(
             fault.c.unit.in_(bindparam("units", expanding=True)),
-            fault.c.stops == 1,
+            fault.c.stops.is_(True),
             fault.c.at_s <= bindparam("at_s"),
             ~ended.exists(),
         )

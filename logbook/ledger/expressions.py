@@ -11,14 +11,14 @@ from logbook.ledger.columns import Whole
 class least(GenericFunction[int]):  # noqa: N801  SQLAlchemy calls functions by the class's name.
     """The smaller of two whole numbers."""
 
-    type = Whole()
+    type = Whole
     inherit_cache = True
 
 
 class greatest(GenericFunction[int]):  # noqa: N801
     """The larger of two whole numbers."""
 
-    type = Whole()
+    type = Whole
     inherit_cache = True
 
 
