@@ -10,6 +10,7 @@ from logbook.answers.agent import AgentLeft
 from logbook.answers.drift import Compared
 from logbook.answers.facts import OpenFault
 from logbook.answers.item import DueItem
+from logbook.arithmetic.allowed import Allowed
 from logbook.entries.check import ItemAnswer
 from logbook.errors import Act
 from logbook.ledger.store import Entry
@@ -115,6 +116,13 @@ class CylinderLow(Consequence):
     """The cylinder's gauge shows less than the limit."""
 
     limit_psi: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class PipelineOff(Consequence):
+    """The pipeline's gauge shows less or more than is allowed."""
+
+    allowed_psi: Allowed
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ from logbook.answers.consequence import (
     NowDue,
     NowSays,
     OutOfService,
+    PipelineOff,
     Ran,
     Stands,
     StaysInService,
@@ -38,6 +39,7 @@ from logbook.answers.item import Asked, ask
 from logbook.answers.moment import Moment
 from logbook.answers.service import service_items
 from logbook.answers.service_state import open_faults
+from logbook.arithmetic.oxygen import pipeline_allowed
 from logbook.checklists import POP_OFF_OPEN
 from logbook.entries.base import Body
 from logbook.entries.book import Correction
@@ -139,9 +141,12 @@ def _use_seen(after: After[Body], compared: list[Compared], measure: str) -> Ite
 
 def _oxygen(after: After[OxygenReading | CylinderChange]) -> Iterator[Consequence]:
     asked, machine, gauge_psi = after.ask(), after.body.machine, after.body.cylinder_psi
-    low_psi = asked.rules.for_machine(machine)["cylinder-low"]
-    if gauge_psi is not None and gauge_psi < low_psi:
-        yield CylinderLow(low_psi)
+    rules = asked.rules.for_machine(machine)
+    if gauge_psi is not None and gauge_psi < rules["cylinder-low"]:
+        yield CylinderLow(rules["cylinder-low"])
+    pipeline_psi, allowed = getattr(after.body, "pipeline_psi", None), pipeline_allowed(rules)
+    if pipeline_psi is not None and not allowed.includes(pipeline_psi):
+        yield PipelineOff(allowed)
     yield from _use_seen(after, oxygen_compared(asked, machine), "L")
 
 

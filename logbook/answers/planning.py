@@ -27,6 +27,7 @@ def plan_on(
     agent: str | None = None,
     dial_percent: Decimal | None = None,
     circuit: Circuit | None = None,
+    flow_ml_min: Decimal | None = None,
 ) -> Setup:
     """The set-up for a patient on a machine, or by the clinic's limits alone.
 
@@ -44,6 +45,7 @@ def plan_on(
         agent=agent or (fitted[0] if len(fitted) == 1 else None),
         dial_percent=dial_percent,
         circuit=circuit,
+        flow_ml_min=flow_ml_min,
         start_most_l_min=asked.rules.for_machine(machine)["start-flow"],
         flowmeter_max_ml_min=flowmeter_max,
     )
@@ -68,6 +70,7 @@ def plan(
     agent: str | None = None,
     dial_percent: Decimal | None = None,
     circuit: Circuit | None = None,
+    flow_ml_min: Decimal | None = None,
     start_most_l_min: Decimal = LIMITS["start-flow"].value,
     flowmeter_max_ml_min: Decimal | None = None,
 ) -> Setup:
@@ -81,6 +84,7 @@ def plan(
         agent=agent or DEFAULT_AGENT,
         dial_percent=dial_percent,
         circuit=circuit,
+        flow_ml_min=flow_ml_min,
         start_most_ml_min=start_most_l_min * 1000 or None,
         flowmeter_max_ml_min=flowmeter_max_ml_min,
     )

@@ -22,7 +22,7 @@ from logbook.answers.planning import in_use
 from logbook.answers.service import service_items
 from logbook.answers.standing import Standing
 from logbook.answers.unfinished import LIMIT
-from logbook.arithmetic.oxygen import contents_l, minutes_left
+from logbook.arithmetic.oxygen import contents_l, minutes_left, pipeline_allowed
 from logbook.arithmetic.setup import Setup
 from logbook.projections.lookup import VaporizerView
 from logbook.times import duration_text, local_text, utc_from_epoch_s
@@ -63,6 +63,8 @@ class _Question:
     machine: str
     planned_s: int | None
     setup: Setup | None
+    agent: str | None = None
+    dial_percent: Decimal | None = None
 
     @property
     def vaporizers(self) -> list[VaporizerView]:
@@ -83,16 +85,19 @@ def ready(
     *,
     planned_s: int | None = None,
     setup: Setup | None = None,
+    agent: str | None = None,
+    dial_percent: Decimal | None = None,
 ) -> Ready:
     """The verdict on one machine. With a planned time in seconds the absorbent must cover it; with
-    a set-up, agent and oxygen too.
+    a set-up, agent and oxygen too: each vaporizer by its own agent, at its planning dial or the
+    one told, and only those of ``agent`` where one is named.
 
     Raises:
         InputError: there is no such machine in use.
     """
     asked = ask_about(connection, moment, machine)
     in_use(connection, asked, machine)
-    return _answer(_Question(asked, machine, planned_s, setup))
+    return _answer(_Question(asked, machine, planned_s, setup, agent, dial_percent))
 
 
 def ready_from(asked: Asked, machine: str) -> Ready:
@@ -192,8 +197,13 @@ def _absorbent_covers(question: _Question, item: DueItem) -> Iterator[Reason]:
 
 
 def _agent(question: _Question) -> Iterator[Reason]:
-    if not question.vaporizers:
-        yield Reason("remark", "vaporizer", "no vaporizer stands on it")
+    agents = [one.agent for one in question.vaporizers]
+    planned = question.planned_s is not None
+    if not agents:
+        told = "no vaporizer stands on it: not ready for an inhaled case"
+        yield Reason("stops" if planned else "remark", "vaporizer", told)
+    elif question.agent is not None and question.agent not in agents:
+        yield Reason("stops", "vaporizer", f"no {question.agent} vaporizer stands on it")
     for view in question.vaporizers:
         yield from _agent_in(question, view)
         if drifts(agent_compared(question.asked, view)):
@@ -206,7 +216,7 @@ def _agent_in(question: _Question, view: VaporizerView) -> Iterator[Reason]:
         told = f"no level of {view.vaporizer} is recorded; read the sight glass"
         yield Reason("unknown", f"{view.vaporizer}'s level", told)
         return
-    needed_ml = question.setup.agent_ml if question.setup else Decimal(0)
+    needed_ml = _needed_ml(question, view)
     usable_ml = left.left_ml - (view.low_mark_ml or 0)
     about = f"about {format_decimal(left.left_ml, 0, ROUND_FLOOR)} mL in {view.vaporizer}"
     if view.capacity_ml is not None and left.left_ml > view.capacity_ml:
@@ -223,6 +233,13 @@ def _agent_in(question: _Question, view: VaporizerView) -> Iterator[Reason]:
         yield Reason("fine", "agent", about)
 
 
+def _needed_ml(question: _Question, view: VaporizerView) -> Decimal:
+    """What the case takes of a vaporizer's own agent; nothing where another one is named."""
+    if question.setup is None or question.agent not in (None, view.agent):
+        return Decimal(0)
+    return question.setup.needed_ml(view.agent, question.dial_percent)
+
+
 def _oxygen(question: _Question) -> Iterator[Reason]:
     asked, rules = question.asked, question.asked.rules.for_machine(question.machine)
     pipeline = asked.known.pipeline(question.machine)
@@ -230,12 +247,13 @@ def _oxygen(question: _Question) -> Iterator[Reason]:
         pipeline is not None
         and asked.moment.day_of(int(pipeline.at.timestamp())) == asked.moment.day
     ):
-        weak = pipeline.psi < rules["pipeline"] - rules["pipeline-tolerance"]
+        allowed = pipeline_allowed(rules)
         told = f"pipeline {format_decimal(pipeline.psi)} psi today"
-        yield Reason("stops" if weak else "fine", "oxygen", told)
-        if not weak:
+        if allowed.includes(pipeline.psi):
+            yield Reason("fine", "oxygen", told)
             yield from _low_reserve(question)
             return
+        yield Reason("stops", "oxygen", f"{told}, allowed {allowed.low:f} to {allowed.high:f} psi")
     known, tag = asked.known, question.machine
     gauge, size = known.cylinder(tag), known.cylinder_size(tag)
     if gauge is None:
@@ -276,13 +294,14 @@ def _cylinder_covers(question: _Question, size: str, psi: Decimal, read: str) ->
         return Reason(
             "fine", "oxygen", f"{read}: {format_decimal(usable_l, 0, ROUND_FLOOR)} L to use"
         )
-    flow_ml_min = question.setup.keep_up.high.ml_min
+    flow_ml_min = question.setup.counted[-1][1]
     minutes = minutes_left(usable_l, flow_ml_min)
+    flow = format_decimal(flow_ml_min / 1000)
     needed = f"the case needs {format_decimal(question.setup.oxygen_l)} L"
     if usable_l < question.setup.oxygen_l:
         usable = format_decimal(usable_l, 0, ROUND_FLOOR)
         return Reason("stops", "oxygen", f"{read}: {usable} L to use, {needed}")
-    return Reason("fine", "oxygen", f"{read}: about {minutes} min to use at the keep-up flow")
+    return Reason("fine", "oxygen", f"{read}: about {minutes} min to use at {flow} L/min")
 
 
 _WEIGHTS_STRICT: dict[Standing, Weight] = {

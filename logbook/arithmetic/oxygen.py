@@ -5,8 +5,10 @@ quite in proportion to its pressure; so wherever a full cylinder is known, the s
 straight line and of the real gas counts.
 """
 
+from collections.abc import Mapping
 from decimal import ROUND_FLOOR, Context, Decimal
 
+from logbook.arithmetic.allowed import Allowed, about
 from logbook.arithmetic.constants import (
     ATMOSPHERE_PSI,
     CYLINDER_L_PER_PSI,
@@ -100,6 +102,14 @@ def contents_by_full_volume_l(
     seen_psi = min(gauge_psi, full_psi)
     line_l = _rounded_down(_usable_psi(seen_psi, reserve_psi) * full_volume_l / full_psi)
     return min(line_l, _real_gas_l(full_volume_l, full_psi, seen_psi, reserve_psi))
+
+
+def pipeline_allowed(limits: Mapping[str, Decimal]) -> Allowed:
+    """Answer what a pipeline may show in psi: too high is a finding as too low is.
+
+    ``limits`` are the values in force, by their names.
+    """
+    return about(limits["pipeline"], limits["pipeline-tolerance"])
 
 
 def minutes_left(usable_l: Decimal, flow_ml_min: Decimal) -> int:

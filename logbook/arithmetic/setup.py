@@ -68,8 +68,18 @@ class Setup:
     dial_percent: Decimal
     oxygen_l: Decimal
     agent_ml: Decimal
+    counted: list[tuple[int, Decimal]]
+    """The stretches in seconds, and the flow with which each was counted."""
     cautions: list[str]
     remarks: list[str]
+
+    def needed_ml(self, agent: str, dial_percent: Decimal | None) -> Decimal:
+        """The liquid that this set-up takes of an agent, at its planning dial unless told.
+
+        Raises:
+            InputError: the dial makes no sense.
+        """
+        return _agent_ml(agent, self.counted, dial_percent)
 
 
 def set_up(
@@ -79,13 +89,15 @@ def set_up(
     agent: str = "isoflurane",
     dial_percent: Decimal | None = None,
     circuit: Circuit | None = None,
+    flow_ml_min: Decimal | None = None,
     start_most_ml_min: Decimal | None = None,
     flowmeter_max_ml_min: Decimal | None = None,
 ) -> Setup:
     """Work out a set-up. Sources: beside the constants and in the functions it is made of.
 
-    ``start_most_ml_min`` is the clinic's own limit for the first minutes; it and the flowmeter's
-    maximum stop nothing where nobody told them.
+    ``flow_ml_min`` is counted with throughout where it is told. ``start_most_ml_min`` is the
+    clinic's own limit for the first minutes; it and the flowmeter's maximum stop nothing where
+    nobody told them.
 
     Raises:
         InputError: a weight outside the species' range, or a time, flow or dial that makes no
@@ -99,9 +111,10 @@ def set_up(
     _require_flow(chosen, max(start.high.ml_min, keep_up.high.ml_min))
     dial = PLANNING_DIAL_PERCENT[agent].value if dial_percent is None else dial_percent
     start_s = min(planned_s, int(START_MIN.value) * 60)
-    parts = [(start_s, start.high.ml_min), (planned_s - start_s, keep_up.high.ml_min)]
-    segments = [Segment(lasted_s, flow, dial) for lasted_s, flow in parts if lasted_s]
-    oxygen_ml = sum((lasted_s * flow for lasted_s, flow in parts), Decimal(0)) / 60
+    by_rule = [(start_s, start.high.ml_min), (planned_s - start_s, keep_up.high.ml_min)]
+    parts = by_rule if flow_ml_min is None else [(planned_s, flow_ml_min)]
+    counted = [(lasted_s, flow) for lasted_s, flow in parts if lasted_s]
+    oxygen_ml = sum((lasted_s * flow for lasted_s, flow in counted), Decimal(0)) / 60
     bag = choose_bag(patient.weight_g)
     return Setup(
         circuit=chosen,
@@ -112,7 +125,8 @@ def set_up(
         agent=agent,
         dial_percent=dial,
         oxygen_l=_rounded_up(oxygen_ml / 1000),
-        agent_ml=_rounded_up(liquid_used_ml(agent, segments)),
+        agent_ml=_agent_ml(agent, counted, dial),
+        counted=counted,
         cautions=_cautions(chosen, start),
         remarks=_remarks(choice.remark if choice.sources_differ else "", chosen, choice.circuit)
         + ([_start_flows_differ()] if chosen.rebreathing else [])
@@ -207,6 +221,12 @@ def _start_flows_differ() -> str:
 
 def _span(low: Sourced, high: Sourced) -> str:
     return f"{format_decimal(low.value)} to {format_decimal(high.value)} {low.unit}"
+
+
+def _agent_ml(agent: str, counted: list[tuple[int, Decimal]], dial: Decimal | None) -> Decimal:
+    dial_percent = PLANNING_DIAL_PERCENT[agent].value if dial is None else dial
+    segments = [Segment(lasted_s, flow, dial_percent) for lasted_s, flow in counted]
+    return _rounded_up(liquid_used_ml(agent, segments))
 
 
 def _rounded_up(amount: Decimal) -> Decimal:

@@ -4,8 +4,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import DURATION, MASS, as_of_option, json_option
-from logbook.vocabulary import SPECIES
+from logbook.cli.options import (
+    CHOSEN_CIRCUIT,
+    DURATION,
+    FLOW,
+    MASS,
+    PERCENT,
+    as_of_option,
+    json_option,
+)
+from logbook.vocabulary import AGENTS, SPECIES
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -16,12 +24,16 @@ if TYPE_CHECKING:
 @click.option("--weight", type=MASS, help="The patient's lean weight: 12kg or 26lb.")
 @click.option("--species", type=click.Choice(SPECIES), help="Guards the weight.")
 @click.option("--for", "planned", type=DURATION, help="Planned time: 90min.")
+@click.option("--circuit", type=CHOSEN_CIRCUIT, help="With a weight: the circuit instead.")
+@click.option("--agent", type=click.Choice(AGENTS), help="The one that the case takes.")
+@click.option("--dial", type=PERCENT, help="With a weight: dial to count with, in percent.")
+@click.option("--flow", type=FLOW, help="With a weight: flow to count with throughout: 1L/min.")
 @as_of_option
 @json_option
 @click.pass_obj
 def ready(
     desk: "Desk", machine: str, weight: Any, species: str | None, planned: int | None,
-    as_of: str | None, as_json: bool,
+    circuit: str | None, agent: str | None, dial: Any, flow: Any, as_of: str | None, as_json: bool,
 ) -> int:  # fmt: skip
     """May this machine be used for the next patient? Every reason, worst first.
 
@@ -35,18 +47,27 @@ def ready(
     """
     from logbook.answers.planning import plan_on
     from logbook.answers.ready import ready as answer
-    from logbook.arithmetic.setup import Patient
+    from logbook.arithmetic.setup import SHORT_NAMES, Patient
     from logbook.cli.terminal import show
     from logbook.errors import EXIT_ATTENTION, EXIT_DONE
     from logbook.sheets.board_text import ReadySheet
 
+    if weight is None and (circuit or dial is not None or flow is not None):
+        raise click.UsageError("--circuit, --dial and --flow count for a patient; give --weight")
+    kinds = {name: kind for kind, name in SHORT_NAMES.items()}
     with desk.reading() as book:
         moment = desk.moment(book, as_of)
         setup = None
         if weight is not None:
             patient = Patient(weight, species)
-            setup = plan_on(book.connection, moment, machine, patient, planned)
+            setup = plan_on(
+                book.connection, moment, machine, patient, planned, agent=agent,
+                dial_percent=dial, circuit=kinds.get(circuit or ""), flow_ml_min=flow,
+            )  # fmt: skip
             planned = setup.planned_s
-        verdict = answer(book.connection, moment, machine, planned_s=planned, setup=setup)
+        verdict = answer(
+            book.connection, moment, machine, planned_s=planned, setup=setup, agent=agent,
+            dial_percent=dial,
+        )  # fmt: skip
     show(ReadySheet.of(verdict), as_json=as_json)
     return EXIT_DONE if verdict.may_be_used else EXIT_ATTENTION

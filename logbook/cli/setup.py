@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import CHOSEN_CIRCUIT, DURATION, MASS, PERCENT, json_option
+from logbook.cli.options import CHOSEN_CIRCUIT, DURATION, FLOW, MASS, PERCENT, json_option
 from logbook.vocabulary import AGENTS, SPECIES
 
 if TYPE_CHECKING:
@@ -19,11 +19,12 @@ if TYPE_CHECKING:
 @click.option("--circuit", type=CHOSEN_CIRCUIT)
 @click.option("--agent", type=click.Choice(AGENTS), help="The machine's own unless told.")
 @click.option("--dial", type=PERCENT, help="Dial to count with, in percent.")
+@click.option("--flow", type=FLOW, help="Flow to count with throughout: 1L/min.")
 @json_option
 @click.pass_obj
 def setup(
     desk: "Desk", weight: Any, species: str | None, machine: str | None, planned: int | None,
-    circuit: str | None, agent: str | None, dial: Any, as_json: bool,
+    circuit: str | None, agent: str | None, dial: Any, flow: Any, as_json: bool,
 ) -> None:  # fmt: skip
     """Circuit, bag, flows, oxygen and agent for a patient, and what to heed.
 
@@ -38,7 +39,12 @@ def setup(
     from logbook.sheets.setup_text import SetupSheet
 
     kind = {name: kind for kind, name in SHORT_NAMES.items()}.get(circuit or "")
-    told: dict[str, Any] = {"agent": agent, "dial_percent": dial, "circuit": kind}
+    told: dict[str, Any] = {
+        "agent": agent,
+        "dial_percent": dial,
+        "circuit": kind,
+        "flow_ml_min": flow,
+    }
     patient = Patient(weight, species)
     if machine is None and not desk.path.is_file():
         worked_out = plan(patient, planned, **told)

@@ -23,6 +23,7 @@ from logbook.answers.consequence import (
     NowDue,
     NowSays,
     OutOfService,
+    PipelineOff,
     Ran,
     Stands,
     StaysInService,
@@ -103,6 +104,12 @@ def _(one: AboveCapacity, _: ZoneInfo) -> str:
 @consequence_text.register
 def _(one: CylinderLow, _: ZoneInfo) -> str:
     return f"The cylinder is below {one.limit_psi} psi: replace it."
+
+
+@consequence_text.register
+def _(one: PipelineOff, _: ZoneInfo) -> str:
+    low, high = one.allowed_psi.low, one.allowed_psi.high
+    return f"The pipeline is allowed {low:f} to {high:f} psi: find out why."
 
 
 @consequence_text.register

@@ -94,9 +94,14 @@ def _lines(setup: Setup, weight_g: Decimal) -> Lines:
         rows.append(f"oxygen throughout  at least {_flow(setup.keep_up)}")
     time = duration_text(setup.planned_s)
     dial = format_decimal(setup.dial_percent)
+    flows = {flow for _, flow in setup.counted} - {
+        setup.start.high.ml_min,
+        setup.keep_up.high.ml_min,
+    }
+    told = "".join(f" and {_litres(flow)} L/min" for flow in flows)
     rows.append(
         f"for {time}: {format_decimal(setup.oxygen_l)} L oxygen, "
-        f"{format_decimal(setup.agent_ml)} mL {setup.agent} counted at {dial} %"
+        f"{format_decimal(setup.agent_ml)} mL {setup.agent} counted at {dial} %{told}"
     )
     tidal = "-".join(format_decimal(round(ml, 1)) for ml in (bag.tidal_low_ml, bag.tidal_high_ml))
     rows.append(

@@ -339,6 +339,10 @@ OTHER_LINES: dict[tuple[str, str], dict[str, str]] = {
     ("correct", "dial"): {"entry": "10", "because": "misread"},
     ("correct", "stretch"): {"entry": "10", "because": "misread"},
     ("agent level", "level"): {"vaporizer": "iso1"},
+    **{
+        ("ready", name): {"machine": "bay1", "weight": "12kg"}
+        for name in ("circuit", "dial", "flow")
+    },
     ("oxygen left", "factor"): {"gauge": "1500psi", "flow": "2L/min"},
     ("oxygen left", "full"): {"gauge": "1500psi", "flow": "2L/min"},
     ("restore", "because"): {"source": "old.ledger", "go": ""},

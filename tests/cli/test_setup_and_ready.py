@@ -288,3 +288,68 @@ def test_a_vaporizer_that_reads_above_what_it_holds_stops_its_machine(kept: Call
     ran = kept("ready", "bay1")
     assert ran.code == 3
     assert "more than it holds" in ran.out
+
+
+def test_each_vaporizer_is_judged_by_its_own_agent_at_its_own_planning_dial(kept: Callable) -> None:
+    kept("vaporizer", "add", "sevo1", "--agent", "sevoflurane", "--fit", "bay1")
+    kept("agent", "level", "sevo1", "100ml", "--at", "8:00")
+    kept("agent", "level", "iso1", "100ml", "--at", "8:00")
+
+    def agent(*options: str) -> dict[str, str]:
+        asked = kept("ready", "bay1", "--weight", "40kg", "--for", "8h", *options, "--json")
+        found = [one for one in asked.json["reasons"] if one["about"] == "agent"]
+        return {one["sentence"].split(" in ")[1][:4]: one["weight"] for one in found}
+
+    # 15 min at 5 L/min and 465 at 2 are 1005 L: 105.2 mL of isoflurane at 2 %, 169 of sevoflurane.
+    assert agent() == {"iso1": "stops", "sevo": "stops"}
+    kept("agent", "level", "iso1", "106ml", "--at", "8:01")
+    assert agent() == {"iso1": "fine", "sevo": "stops"}
+    assert agent("--agent", "isoflurane") == {"iso1": "fine", "sevo": "fine"}
+    assert agent("--agent", "sevoflurane") == {"iso1": "fine", "sevo": "stops"}
+    assert agent("--dial", "1") == {"iso1": "fine", "sevo": "fine"}
+    assert agent("--flow", "0.5L/min") == {"iso1": "fine", "sevo": "fine"}
+    assert agent("--circuit", "nrb") == {"iso1": "stops", "sevo": "stops"}
+
+
+def test_an_inhaled_case_needs_a_vaporizer_and_one_of_the_agent_that_is_named(
+    kept: Callable,
+) -> None:
+    case = ("--weight", "12kg", "--for", "30min")
+    named = kept("ready", "bay1", *case, "--agent", "sevoflurane")
+    assert named.code == 3
+    assert "no sevoflurane vaporizer stands on it" in named.out
+    kept("vaporizer", "remove", "iso1", "--because", "sent for service")
+    told = " ".join(kept("ready", "bay1").out.split())
+    assert "no vaporizer stands on it: not ready for an inhaled case" in told
+    planned = kept("ready", "bay1", *case, "--json").json
+    assert planned["verdict"] == "not ready"
+
+
+def test_what_counts_for_a_patient_needs_a_weight(kept: Callable) -> None:
+    for option in (("--circuit", "nrb"), ("--dial", "2"), ("--flow", "1L/min")):
+        ran = kept("ready", "bay1", *option)
+        assert (ran.code, ran.out) == (2, "")
+        assert "give --weight" in ran.err
+
+
+def test_a_flow_that_is_told_is_counted_with_throughout(run_logbook: Callable) -> None:
+    told = run_logbook("setup", "--weight", "12kg", "--flow", "1L/min", "--json").json
+    # 60 L; 2 on 98 parts of it over 195 is 6.28 mL.
+    assert (told["oxygen_l"], told["agent_ml"]) == ("60", "6.3")
+    assert "counted at 2 % and 1 L/min" in " ".join(
+        run_logbook("setup", "--weight", "12kg", "--flow", "1L/min").out.split()
+    )
+
+
+@pytest.mark.parametrize(
+    ("psi", "fits"), [("45", True), ("44.9", False), ("55", True), ("55.1", False), ("80", False)]
+)
+def test_a_pipeline_too_high_is_a_finding_as_one_too_low_is(
+    kept: Callable, psi: str, fits: bool
+) -> None:
+    said = kept("oxygen", "read", "bay1", "--pipeline", f"{psi}psi").out
+    assert ("The pipeline is allowed 45 to 55 psi: find out why." in said) is not fits
+    reasons = kept("ready", "bay1", "--json").json["reasons"]
+    (found,) = [one for one in reasons if "pipeline" in one["sentence"]]
+    assert found["weight"] == ("fine" if fits else "stops")
+    assert ("allowed 45 to 55 psi" in found["sentence"]) is not fits
