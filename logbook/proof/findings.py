@@ -5,6 +5,7 @@ All of them read row by row, so that a ledger of many years needs no more memory
 
 import hashlib
 import json
+import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
@@ -75,13 +76,21 @@ def file_findings(path: Path) -> Iterator[Finding]:
 
 
 def identity_findings(raw: sqlite3.Connection, version: str) -> Iterator[Finding]:
-    """The version is one that was released, and the founding is that of the first entry."""
+    """The version is one that was released, the identity a UUID, and the founding is that of the
+    first entry, which is the clinic's."""
     if version not in {path.name[:4] for path in (folder("migrations") / "versions").glob("*.py")}:
         yield Finding("ledger", f"this program knows no version {version!a} of the ledger")
-    founded = raw.execute("SELECT created_at FROM ledger").fetchone()
-    first = raw.execute("SELECT recorded_at FROM entry WHERE seq = 1").fetchone()
-    if founded is None or first not in (None, founded):
+    told, founded = raw.execute("SELECT uuid, created_at FROM ledger").fetchone() or ("", "")
+    if not _UUID.fullmatch(told):
+        yield Finding("ledger", f"its identity is {told!a}, which is no UUID")
+    first = raw.execute("SELECT kind, recorded_at FROM entry WHERE seq = 1").fetchone()
+    if first is None or first[0] != "clinic":
+        yield Finding("ledger", "its first entry does not found a clinic")
+    elif first[1] != founded:
         yield Finding("ledger", "the time of its founding is not that of its first entry")
+
+
+_UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
 def chain_findings(raw: sqlite3.Connection, uuid: str) -> Iterator[Finding]:
@@ -209,8 +218,18 @@ def correction_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
         yield Finding("corrections", f"{told}; it counts for nothing", entry.seq)
 
 
+def _is_text(stored: bytes) -> bool:
+    try:
+        return bool(stored.decode())
+    except UnicodeDecodeError:
+        return False
+
+
 def people_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
-    """Every name belongs to initials that the entries know; the names themselves are unproved."""
+    """Every name is text and belongs to initials that the entries know; it is proved by nothing."""
+    for initials, name in raw.execute("SELECT initials, CAST(name AS BLOB) FROM person"):
+        if not _is_text(name):
+            yield Finding("people", f"the name beside {initials!a} is no text")
     query = "SELECT initials FROM person EXCEPT SELECT initials FROM staff"
     for (initials,) in raw.execute(query):
         yield Finding("people", f"a name stands beside {initials!a}, whom no entry brought")

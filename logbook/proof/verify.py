@@ -12,10 +12,11 @@ from pathlib import Path
 
 from sqlalchemy import Connection
 
-from logbook.errors import NewerLedger, NotALedger
+from logbook.errors import NewerLedger, NotALedger, NotSaved
 from logbook.ledger.connect import check_identity, engine_for, is_full
 from logbook.ledger.copying import copied
 from logbook.ledger.file import odd_neighbour, real_path
+from logbook.ledger.home import home_at
 from logbook.ledger.schema import HEAD
 from logbook.ledger.store import ledger_uuid
 from logbook.proof.checkpoint import Checkpoint, Expected, at_now, checkpoint, finding_against
@@ -31,6 +32,7 @@ from logbook.proof.findings import (
 )
 from logbook.proof.remarks import Remark, refused_today, remarks
 from logbook.proof.shape import guard_findings, schema_findings
+from logbook.recording.opening import bring_up_to_date
 from logbook.times import utc_text
 
 
@@ -63,24 +65,30 @@ def verify(path: Path, expected: Expected | None = None, *, thorough: bool = Fal
             return Verified(None, broken)
         findings: list[Finding] = []
         try:
-            with (
-                engine_for(copy, writes=False).begin() as connection,
-                closing(sqlite3.connect(copy)) as raw,
-            ):
-                _refuse_newer(connection, raw, path)
-                for finding in _all_findings(connection, raw, expected):
-                    findings.append(finding)
-                shown: list[Remark] = []
-                if not findings and _is_current(raw):
-                    shown += [*remarks(raw), *(refused_today(raw) if thorough else ())]
-                return Verified(checkpoint(connection, at_now()), findings, shown)
-        except (NotALedger, NewerLedger):
+            while True:
+                with (
+                    engine_for(copy, writes=False).begin() as connection,
+                    closing(sqlite3.connect(copy)) as raw,
+                ):
+                    _refuse_newer(connection, raw, path)
+                    for finding in _all_findings(connection, raw, expected):
+                        findings.append(finding)
+                    if findings or _is_current(raw):
+                        shown = [] if findings else _remarks(raw, thorough=thorough)
+                        return Verified(checkpoint(connection, at_now()), findings, shown)
+                # A ledger of an older program is looked at again as it opens in this one.
+                bring_up_to_date(home_at(copy))
+        except (NotALedger, NewerLedger, NotSaved):
             raise
         except UNREADABLE as error:
             if is_full(error):
                 raise
             told = f"it cannot be read: {' '.join(str(error).split())[:200]}"
             return Verified(None, [*findings, Finding("entries", told)])
+
+
+def _remarks(raw: sqlite3.Connection, *, thorough: bool) -> list[Remark]:
+    return [*remarks(raw), *(refused_today(raw) if thorough else ())]
 
 
 def _refuse_newer(connection: Connection, raw: sqlite3.Connection, path: Path) -> None:

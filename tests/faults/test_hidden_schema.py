@@ -146,7 +146,7 @@ def test_an_append_is_read_back_before_anything_is_told_as_saved(
     bay1: Callable[..., Ran], ledger: Path, monkeypatch: pytest.MonkeyPatch, statement: str
 ) -> None:
     """Even where nobody looks at the guards first."""
-    monkeypatch.setattr("logbook.recording.opening.guards_stand", lambda _connection: True)
+    monkeypatch.setattr("logbook.ledger.sqlite_file.guards_stand", lambda _connection: True)
     with opened(ledger) as raw:
         raw.execute(statement)
     before = ledger.read_bytes()
