@@ -25,6 +25,8 @@ def survivor(start: Place, folder: Path, command: Writing, call: Call) -> tuple[
     place = start.copy(folder)
     traced(place, command.words, killed_at(call), saying=False)
     assert place.is_hot()
+    for kept in place.desk.glob("*.pending-*"):
+        kept.unlink()  # Nobody types this command again here, for which it would wait a while.
     return place, fresh(lambda: list(whole(place.ledger)))
 
 
