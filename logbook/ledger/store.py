@@ -10,13 +10,16 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import Connection, insert, select
 
 from logbook.entries import model
-from logbook.errors import Act, LedgerError
+from logbook.errors import Act, InputError, LedgerError
 from logbook.ledger.chain import Stored, genesis_hash, link_hash
 from logbook.ledger.schema import entry, ledger
-from logbook.times import utc_text
+from logbook.times import LAST_YEAR, utc_text
 
 if TYPE_CHECKING:
     from logbook.entries.base import Body
+
+FIRST_CLOCK_YEAR = 2000
+"""A clock that says less lost its battery; our own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +89,11 @@ def append(connection: Connection, draft: Draft, zone: ZoneInfo, recorded_at: da
     """Add one entry at the end of the chain, inside the caller's transaction.
 
     Raises:
+        InputError: the clock stands in a year that nobody reads back.
         LedgerError: the file does not hold afterwards what was given to it.
     """
+    if not FIRST_CLOCK_YEAR <= recorded_at.year <= LAST_YEAR:
+        raise InputError(f"this computer's clock says {utc_text(recorded_at)}", "set it right")
     seq, previous = head(connection)
     row = Stored(
         seq=seq + 1,

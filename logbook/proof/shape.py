@@ -39,7 +39,7 @@ def schema_findings(raw: sqlite3.Connection, *, current: bool) -> Iterator[Findi
         if changed or one in STATISTICS or (of_its_version and not current):
             continue
         check, _ = _told(one)
-        yield Finding(check, f"there is a {one.kind} {one.name!a} that is none of ours")
+        yield Finding(check, f"the {one.kind} {one.name!a} is none of ours")
 
 
 class Object(NamedTuple):

@@ -71,6 +71,32 @@ def test_a_clock_that_jumps_is_recorded_flagged_and_never_reorders(
     assert not verify(ledger).findings
 
 
+@pytest.mark.parametrize("year", [1969, 1999, 2200, 5000])
+def test_a_clock_in_a_year_that_cannot_be_saves_nothing_and_says_so(
+    bay1: Callable[..., Ran], clock: Callable[[datetime], None], ledger: Path, year: int
+) -> None:
+    before = ledger.read_bytes()
+    clock(datetime(year, 12, 31, 23, 59, 59, tzinfo=UTC))
+    fresh = ledger.with_name("fresh.ledger")
+    told = [
+        bay1("note", "x", "--at", "2026-03-02 07:00"),
+        bay1("--ledger", str(fresh), "new", "Birch", "--timezone", "UTC"),
+    ]
+    assert [(ran.code, ran.out) for ran in told] == [(2, "")] * 2
+    assert f"this computer's clock says {year}-12-31T23:59:59Z; set it right" in told[1].err
+    assert ledger.read_bytes() == before
+    assert not fresh.exists()
+
+
+@pytest.mark.parametrize("year", [2000, 2199])
+def test_a_clock_in_the_first_and_the_last_year_that_can_be_saves(
+    bay1: Callable[..., Ran], clock: Callable[[datetime], None], ledger: Path, year: int
+) -> None:
+    clock(datetime(year, 12, 31, 23, 59, 59, tzinfo=UTC))
+    assert bay1("note", "x").code == 0
+    assert not verify(ledger).findings
+
+
 class Change(NamedTuple):
     """One change of a zone's clocks: its instant, and the wall time just before and at it."""
 

@@ -12,8 +12,11 @@ import pytest
 from logbook.ledger.chain import Stored, genesis_hash, link_hash
 from logbook.ledger.schema import GUARDS, guard_sql
 from logbook.proof.verify import verify
+from logbook.recording.opening import writing
 from tests.conftest import Ran
 from tests.faults.test_forged_entries import READ, WRITE
+from tests.ledger.scribe import Scribe
+from tests.ledger.weeks import busy_week
 
 COLUMNS = ", ".join(f'"{one.name}"' for one in fields(Stored))
 NOTHING = "00000000-0000-4000-8000-000000000000"
@@ -113,3 +116,42 @@ def test_whatever_stands_among_the_unfinished_checks_no_command_raises_over_it(
             ran = bay1(*words)
             assert ran.code in (0, 2, 3), (words, ran)
     report(f"unfinished checks written by hand: {ROUNDS[size]}")
+
+
+FORMS = {
+    "small pages": ("PRAGMA page_size = 512", "VACUUM"),
+    "large pages": ("PRAGMA page_size = 65536", "VACUUM"),
+    "pages that move": ("PRAGMA auto_vacuum = 1", "VACUUM"),
+    "a number of the user's": ("PRAGMA user_version = 77",),
+    "statistics": ("ANALYZE",),
+}
+"""What a person may do to the form of the file, by a tool of their own, without changing it."""
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_another_form_of_the_same_file_is_whole_and_goes_on(
+    bay1: Callable[..., Ran], ledger: Path, form: str
+) -> None:
+    with closing(sqlite3.connect(ledger, isolation_level=None)) as raw:
+        for statement in FORMS[form]:
+            raw.execute(statement).fetchall()
+    assert verify(ledger).findings == []
+    assert bay1("note", "after all").code == 0
+    assert bay1("rebuild").code == 0
+    assert verify(ledger).findings == []
+
+
+def test_statistics_that_lie_change_no_answer(
+    run_logbook: Callable[..., Ran], ledger: Path
+) -> None:
+    """They are the one thing that verify lets stand beside our own: they may not say anything."""
+    with writing(ledger) as book:
+        busy_week(Scribe(book))
+    reading = [words for words in READ if words != ("checkpoint",)]
+    before = [run_logbook(*words) for words in reading]
+    with closing(sqlite3.connect(ledger, isolation_level=None)) as raw:
+        raw.execute("ANALYZE")
+        raw.execute("UPDATE sqlite_stat1 SET stat = '1000000 1000000 1000000 1000000 unordered'")
+        raw.execute("INSERT INTO sqlite_stat1 VALUES ('case', 'case_by_machine', '-5 x sz=-3')")
+    assert verify(ledger).findings == []
+    assert [run_logbook(*words) for words in reading] == before
