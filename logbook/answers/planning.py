@@ -4,9 +4,9 @@ from decimal import Decimal
 
 from sqlalchemy import Connection
 
+from logbook.answers.equipment import known_machine
 from logbook.answers.item import Asked, ask
 from logbook.answers.moment import Moment
-from logbook.answers.units import known_machine
 from logbook.arithmetic.circuit import Circuit
 from logbook.arithmetic.constants import PLANNED_MIN
 from logbook.arithmetic.setup import Patient, Setup, set_up

@@ -206,7 +206,7 @@ def case_list(
     from datetime import timedelta
 
     from logbook.answers.cases import case_list as answer
-    from logbook.answers.units import known_machine
+    from logbook.answers.equipment import known_machine
     from logbook.cli.terminal import show
     from logbook.proof.checkpoint import checkpoint
     from logbook.sheets.cases import CaseListSheet

@@ -32,10 +32,10 @@ def history(
       logbook history bay1
       logbook history iso1 --since 2026-01-01 --all --json
     """
+    from logbook.answers.equipment import known_unit
     from logbook.answers.history import LAST_SHOWN
     from logbook.answers.history import history as answer
     from logbook.answers.moment import end_of
-    from logbook.answers.units import known_unit
     from logbook.cli.terminal import show
     from logbook.proof.checkpoint import checkpoint
     from logbook.sheets.history_text import HistorySheet

@@ -115,9 +115,9 @@ def machine_list(desk: "Desk", as_json: bool) -> None:
       logbook machine list
       logbook machine list --json
     """
-    from logbook.answers.units import machine_lines
+    from logbook.answers.equipment import machine_lines
     from logbook.cli.terminal import show
-    from logbook.sheets.units import MachineListSheet
+    from logbook.sheets.equipment import MachineListSheet
 
     with desk.reading() as book:
         found = machine_lines(book.connection, desk.moment(book, None))
@@ -136,9 +136,9 @@ def machine_show(desk: "Desk", tag: str, as_json: bool) -> None:
       logbook machine show bay1
       logbook machine show bay1 --json
     """
-    from logbook.answers.units import machine_lines, only
+    from logbook.answers.equipment import machine_lines, only
     from logbook.cli.terminal import show
-    from logbook.sheets.units import MachineSheet
+    from logbook.sheets.equipment import MachineSheet
 
     with desk.reading() as book:
         lines = machine_lines(book.connection, desk.moment(book, None))

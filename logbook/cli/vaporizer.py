@@ -105,9 +105,9 @@ def vaporizer_list(desk: "Desk", as_json: bool) -> None:
       logbook vaporizer list
       logbook vaporizer list --json
     """
-    from logbook.answers.units import vaporizer_lines
+    from logbook.answers.equipment import vaporizer_lines
     from logbook.cli.terminal import show
-    from logbook.sheets.units import VaporizerListSheet
+    from logbook.sheets.equipment import VaporizerListSheet
 
     with desk.reading() as book:
         found = vaporizer_lines(book.connection, desk.moment(book, None))
@@ -128,9 +128,9 @@ def vaporizer_show(desk: "Desk", tag: str, as_json: bool) -> None:
       logbook vaporizer show iso1
       logbook vaporizer show iso1 --json
     """
-    from logbook.answers.units import only, vaporizer_lines
+    from logbook.answers.equipment import only, vaporizer_lines
     from logbook.cli.terminal import show
-    from logbook.sheets.units import VaporizerSheet
+    from logbook.sheets.equipment import VaporizerSheet
 
     with desk.reading() as book:
         lines = vaporizer_lines(book.connection, desk.moment(book, None))

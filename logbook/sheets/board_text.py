@@ -7,9 +7,9 @@ from typing import ClassVar
 from logbook.answers.board import Begun, BoardLine, VaporizerLine
 from logbook.answers.facts import CheckDone, Gauge
 from logbook.answers.ready import Ready, Reason
+from logbook.sheets.equipment import NO_MACHINE, amount_left
 from logbook.sheets.line import DEEPER, Line, Lines, under
 from logbook.sheets.sheet import Sheet
-from logbook.sheets.units import NO_MACHINE, amount_left
 from logbook.units import format_decimal
 
 MARKS = {"stops": "NO", "unknown": "NO RECORD", "remark": "remark", "fine": "recorded"}

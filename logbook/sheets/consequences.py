@@ -32,8 +32,8 @@ from logbook.answers.consequence import (
 from logbook.answers.drift import DRIFT_REMARK
 from logbook.entries.check import ItemAnswer
 from logbook.sheets.due_text import item_text
+from logbook.sheets.equipment import compared_text, left_text
 from logbook.sheets.sentences import sentence
-from logbook.sheets.units import compared_text, left_text
 from logbook.times import duration_text
 from logbook.units import format_decimal
 

@@ -8,9 +8,9 @@ from typing import ClassVar
 from logbook.answers.item import Clock, DueItem, Measure
 from logbook.answers.standing import Standing
 from logbook.proof.checkpoint import Checkpoint
+from logbook.sheets.equipment import NO_MACHINE
 from logbook.sheets.line import Line, Lines, under
 from logbook.sheets.sheet import Sheet, TextAlone
-from logbook.sheets.units import NO_MACHINE
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,8 @@ import pytest
 
 from logbook.answers.board import board
 from logbook.answers.due import due
+from logbook.answers.equipment import machine_lines, vaporizer_lines
 from logbook.answers.moment import end_of, moment_at
-from logbook.answers.units import machine_lines, vaporizer_lines
 from logbook.projections.lookup import machine_views, running_case
 from tests.conftest import ZONE
 from tests.ledger.scribe import Scribe, denver

@@ -9,8 +9,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from logbook.answers.due import due
+from logbook.answers.equipment import machine_lines, vaporizer_lines
 from logbook.answers.item import DueItem
-from logbook.answers.units import machine_lines, vaporizer_lines
 from logbook.recording.opening import Book
 from tests.ledger.scribe import Scribe, denver, undone
 

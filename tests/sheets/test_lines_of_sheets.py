@@ -9,6 +9,7 @@ import pytest
 from logbook.answers.agent import AgentLeft
 from logbook.answers.board import Begun, BoardLine, VaporizerLine
 from logbook.answers.cases import CaseLine
+from logbook.answers.equipment import MachineLine
 from logbook.answers.facts import CheckDone, Gauge
 from logbook.answers.history import History, HistoryLine
 from logbook.answers.item import Clock, DueItem, Measure
@@ -16,7 +17,6 @@ from logbook.answers.people import Person
 from logbook.answers.ready import Ready, Reason
 from logbook.answers.recorded import Recorded
 from logbook.answers.standing import Standing
-from logbook.answers.units import MachineLine
 from logbook.arithmetic.setup import Patient, set_up
 from logbook.entries.book import Note
 from logbook.ledger.store import Entry
@@ -24,13 +24,13 @@ from logbook.proof.checkpoint import Checkpoint
 from logbook.sheets.board_text import BoardSheet, ReadySheet
 from logbook.sheets.cases import CaseListSheet
 from logbook.sheets.due_text import DueSheet, ServiceListSheet
+from logbook.sheets.equipment import MachineListSheet, MachineSheet
 from logbook.sheets.history_text import HistorySheet
 from logbook.sheets.line import Line, Lines, Table, under
 from logbook.sheets.people import StaffListSheet
 from logbook.sheets.proof import CheckpointSheet
 from logbook.sheets.setup_text import SetupSheet
 from logbook.sheets.sums import AgentUseSheet, OxygenLeftSheet
-from logbook.sheets.units import MachineListSheet, MachineSheet
 from tests.conftest import ZONE
 
 DAY = date(2026, 3, 6)

@@ -6,7 +6,7 @@ from typing import Any, ClassVar
 
 from logbook.answers.agent import AgentLeft
 from logbook.answers.drift import DRIFT_REMARK, Compared, drifts
-from logbook.answers.units import MachineLine, VaporizerLine
+from logbook.answers.equipment import MachineLine, VaporizerLine
 from logbook.sheets.line import Line, Lines, Table
 from logbook.sheets.sentences import rounded
 from logbook.sheets.sheet import Sheet
