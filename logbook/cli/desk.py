@@ -72,9 +72,9 @@ class Desk:
         return Office(self.path, self.memory(), self.now)
 
     @contextmanager
-    def reading(self) -> "Iterator[Opened]":
-        """The ledger, open for reading."""
-        with self.office().reading(_warn) as opened:
+    def reading(self, *, long: bool = False) -> "Iterator[Opened]":
+        """The ledger, open for reading; a ``long`` look holds up nobody."""
+        with self.office().reading(_warn, long=long) as opened:
             yield opened
 
     @contextmanager

@@ -41,7 +41,7 @@ def history(
     from logbook.sheets.history_text import HistorySheet
     from logbook.times import parse_day
 
-    with desk.reading() as book:
+    with desk.reading(long=every) as book:
         moment = desk.moment(book, as_of)
         known_unit(book.connection, unit)
         day = parse_day(since, book.zone, book.now, "--since") if since else None

@@ -35,6 +35,10 @@ class Home(ABC):
         """
 
     @abstractmethod
+    def still(self) -> AbstractContextManager["Home"]:
+        """The ledger as it is now, for a look so long that nobody should wait for its end."""
+
+    @abstractmethod
     def is_current(self, connection: Connection, *, writes: bool) -> bool:
         """Whether the ledger stands at this program's version; False where it is behind.
 

@@ -9,6 +9,7 @@ from sqlalchemy import Connection
 
 from logbook.errors import Act, LedgerError
 from logbook.ledger.connect import check_identity, engine_for, errors_in_words, recover
+from logbook.ledger.copying import copied
 from logbook.ledger.disk import PRIVATE, SHARED, sweep, temporary_place
 from logbook.ledger.file import new_file, odd_neighbour, real_path, refuse
 from logbook.ledger.home import Finish, Home
@@ -48,6 +49,17 @@ class SqliteFile(Home):
             engine_for(self.file, writes=writes).begin() as connection,
         ):
             yield connection
+
+    @contextmanager
+    def still(self) -> Iterator[Home]:
+        """A copy in passing: a reader of the file itself would hold up every writer.
+
+        Raises:
+            NotSaved: there is no space for it.
+        """
+        refuse(odd_neighbour(self.file))
+        with copied(self.file) as copy:
+            yield SqliteFile(copy, self.name)
 
     def is_current(self, connection: Connection, *, writes: bool) -> bool:
         """Asks the mark in the file, its version, and before it is written its guards."""

@@ -78,9 +78,9 @@ class Office:
     clock: Callable[[], datetime]
 
     @contextmanager
-    def reading(self, heed: Heed) -> Iterator[Opened]:
+    def reading(self, heed: Heed, *, long: bool = False) -> Iterator[Opened]:
         """The ledger, open for reading; warnings wait until it is closed, as telling takes time."""
-        with ExitStack() as after, reading(self.ledger) as book:
+        with ExitStack() as after, reading(self.ledger, long=long) as book:
             self._look(book, heed, after)
             opened = self._opened(book)
             last = last_recorded(book.connection)

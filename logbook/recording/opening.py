@@ -1,7 +1,7 @@
 """Opening a ledger for reading or for writing, and founding a new one."""
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -21,9 +21,14 @@ class Book:
 
 
 @contextmanager
-def reading(where: Where) -> Iterator[Book]:
-    """A ledger that cannot be written through this handle."""
-    with _opened(home_at(where), writes=False) as book:
+def reading(where: Where, *, long: bool = False) -> Iterator[Book]:
+    """A ledger that cannot be written through this handle; a ``long`` look holds up nobody."""
+    home = home_at(where)
+    require_ledger(home)
+    with (
+        home.still() if long else nullcontext(home) as place,
+        _opened(place, writes=False) as book,
+    ):
         yield book
 
 

@@ -16,6 +16,7 @@ import click
 import pytest
 from sqlalchemy import Connection
 
+from logbook.answers import history
 from logbook.checklists import builtin
 from logbook.ledger import connect
 from logbook.ledger.sqlite_file import SqliteFile
@@ -154,3 +155,23 @@ def _is_full(pipe: int) -> bool:
     waiting = bytearray(4)
     fcntl.ioctl(pipe, 0x541B, waiting)  # FIONREAD: how many bytes wait to be read.
     return int.from_bytes(waiting, sys.byteorder) >= 4096
+
+
+def test_a_whole_history_is_read_while_others_write(
+    bay1: Run, ledger: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(connect, "BUSY_TIMEOUT_MS", 200)
+    answer = history.history
+
+    def slowly(*asked: Any) -> Any:
+        found = answer(*asked)
+        with writing(ledger) as book:
+            Scribe(book)("note", "2026-03-02 08:00", unit="bay1", text="meanwhile")
+        return found
+
+    monkeypatch.setattr(history, "history", slowly)
+    told = bay1("history", "bay1", "--all")
+    assert (told.code, told.err) == (0, "")
+    assert "meanwhile" not in told.out
+    monkeypatch.setattr(history, "history", answer)
+    assert "meanwhile" in bay1("history", "bay1", "--all").out
