@@ -102,7 +102,9 @@ def _named() -> Select[Any]:
 def _belonging(connection: Connection, unit: str, told: dict[str, Any]) -> dict[int, int]:
     """When each entry happened that belongs to the unit without naming it itself."""
     since, until = (utc_text(utc_from_epoch_s(told[end])) for end in ("since_s", "until_s"))
-    itself = select(mention.c.entry).where(mention.c.name == unit, mention.c.entry == entry.c.seq)
+    itself = select(mention.c.entry).where(
+        mention.c.entry == entry.c.seq, _by_its_entry(mention.c.name) == unit
+    )
     query = select(entry.c.seq, entry.c.happened_at).where(
         entry.c.seq.in_(_moved_ended_corrected()),
         entry.c.happened_at.between(since, until),
@@ -110,6 +112,12 @@ def _belonging(connection: Connection, unit: str, told: dict[str, Any]) -> dict[
     )
     rows = connection.execute(query, {"unit": unit})
     return {row.seq: epoch_s(utc_parse(row.happened_at)) for row in rows}
+
+
+def _by_its_entry(name: ColumnElement[str]) -> ColumnElement[str]:
+    """A name that no index finds, so that its row is found by its entry: a unit is named by very
+    many rows, an entry names very few."""
+    return func.coalesce(name, "")
 
 
 @cache
@@ -126,7 +134,7 @@ def _moved_ended_corrected() -> CompoundSelect[Any]:
         .where(begun.c.name == unit, begun.c.begins.is_not(None))
     )
     names = select(other.c.entry).where(
-        other.c.entry == correction.c.corrects, other.c.name == unit
+        other.c.entry == correction.c.corrects, _by_its_entry(other.c.name) == unit
     )
     fixed = select(correction.c.entry).where(
         or_(
