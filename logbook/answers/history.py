@@ -131,7 +131,7 @@ def _moved_ended_corrected() -> CompoundSelect[Any]:
     ended = (
         select(mention.c.entry)
         .join_from(begun, mention, of_begun)
-        .where(begun.c.name == unit, begun.c.begins.is_not(None))
+        .where(begun.c.name == unit, begun.c.begins == 1)
     )
     names = select(other.c.entry).where(
         other.c.entry == correction.c.corrects, _by_its_entry(other.c.name) == unit

@@ -46,7 +46,7 @@ mention = _table(
     _may("begins", Whole),
     Index("mention_by_name", "name", "at_s", "entry"),
     Index("mention_moved", "name", "refers", **_where("name IS NOT NULL AND refers IS NOT NULL")),
-    Index("mention_begun", "name", "entry", **_where("begins IS NOT NULL")),
+    Index("mention_begun", "name", "begins", "entry", **_where("begins IS NOT NULL")),
     Index("mention_of_entry", "refers", "entry", **_where("name IS NULL")),
     key=("entry", "field"),
 )
