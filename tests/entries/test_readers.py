@@ -6,8 +6,9 @@ from typing import Any
 
 import pytest
 
+from logbook.entries import model
 from logbook.entries.base import Amount, Instant, IsoDay, Part
-from logbook.errors import InputError
+from logbook.errors import InputError, LedgerError, Wrong
 
 
 class Held(Part):
@@ -89,3 +90,23 @@ def test_a_number_is_kept_exactly_however_it_comes(value: Any) -> None:
     held = Held.of(number=value)
     assert held.number == 1000
     assert held.model_dump(mode="json")["number"] == "1000"
+
+
+def test_what_is_missing_was_not_given() -> None:
+    with pytest.raises(InputError) as refused:
+        model("note").of()
+    assert str(refused.value) == "the text is missing"
+    assert refused.value.fields == (Wrong("text", "", "fill it in"),)
+
+
+def test_a_time_zone_is_one_that_is_known() -> None:
+    with pytest.raises(InputError) as refused:
+        model("clinic").of(name="Alder Creek", timezone="Mars/Olympus")
+    assert str(refused.value) == (
+        "the timezone is Mars/Olympus, but must be a time zone written like America/Denver (IANA)"
+    )
+
+
+def test_an_unknown_kind_is_named() -> None:
+    with pytest.raises(LedgerError, match=r"^the ledger holds an entry of the unknown kind 'tea'$"):
+        model("tea")
