@@ -33,6 +33,12 @@ def test_a_released_ledger_opens_with_every_entry_it_had(released: Path) -> None
         assert head(book.connection) == (int(count), last)
 
 
+def test_a_released_ledger_verifies_before_this_version_opened_it(released: Path) -> None:
+    before = released.read_bytes()
+    assert verify(released).findings == []
+    assert released.read_bytes() == before
+
+
 def test_a_released_ledger_verifies(released: Path) -> None:
     with reading(released):
         pass  # Opening brings it up to this version.
