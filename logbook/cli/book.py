@@ -78,7 +78,7 @@ def _demo_path(folder: str | None) -> "Path":
 
 
 def _show(desk: "Desk", path: "Path", day: "date") -> None:
-    """The board and the week's list of the demo, of which is remembered only where it lies."""
+    """The board and the week's list of the demo, of which this computer remembers nothing new."""
     from logbook.answers.board import board
     from logbook.answers.due import due
     from logbook.answers.moment import end_of
@@ -89,7 +89,8 @@ def _show(desk: "Desk", path: "Path", day: "date") -> None:
     from logbook.sheets.due_text import due_lines
 
     with reading(path) as book:
-        desk.memory().remember_place(path, ledger_uuid(book.connection))
+        if desk.memory().lay_at(path):  # A demo made anew where one lay is no other ledger's doing.
+            desk.memory().remember_place(path, ledger_uuid(book.connection))
         moment = end_of(day, book.zone)
         show(BoardSheet.of(moment.day, board(book.connection, moment)), as_json=False)
         items = due(book.connection, moment)
