@@ -33,11 +33,13 @@ def new(
       logbook new "Alder Creek Animal Hospital" --timezone America/Denver
       logbook --ledger /srv/gas.ledger new "Alder Creek" --timezone Europe/Oslo --shared
     """
+    from contextlib import suppress
     from zoneinfo import ZoneInfo
 
     from logbook.cli.desk import own_folder
     from logbook.cli.terminal import wrapped
     from logbook.entries.clinic import Clinic
+    from logbook.errors import LogbookError
     from logbook.ledger.disk import private_folder
     from logbook.ledger.file import who_shares
     from logbook.ledger.store import Draft, ledger_uuid, new_id
@@ -52,7 +54,8 @@ def new(
         private_folder(desk.path.parent)
     zone, now = ZoneInfo(timezone), desk.now()
     entries = found(desk.path, [Draft(body, now, "", new_id())], zone, now, shared=shared)
-    with reading(desk.path) as book:
+    # The ledger stands; what this computer cannot remember of it must not hide that it does.
+    with suppress(LogbookError, OSError), reading(desk.path) as book:
         desk.memory().remember_place(desk.path, ledger_uuid(book.connection))
     click.echo(wrapped(f"Saved entry {entries[0].seq}: {sentence(entries[0], zone)}."))
     if warning := place_warning(desk.path):

@@ -154,7 +154,7 @@ def test_a_service_row_says_who_did_it(take: Import) -> None:
         ("bay1,2026-03-02,1h,,,KO", "is a day without a time"),
         ("bay1,2026-03-08 02:30,1h,,,KO", "does not exist in America/Denver"),
         ("bay1,2026-03-02 08:10,,,,KO", "either ended or ran"),
-        ("bay1,2026-03-02 08:10,1h,,circle,KO", "circuit circle is not known; write adult"),
+        ("bay1,2026-03-02 08:10,1h,,spiral,KO", "circuit spiral is not known; write adult"),
         ("bay1,2026-03-02 08:10,1h,,,ZZ", "nobody here signs as ZZ"),
         ("bay1,2026-03-07 08:10,1h,,,KO", "lies in the future"),
         ("bay1,2026-03-02 08:10,25h,,,KO", "give at most 24 h"),
