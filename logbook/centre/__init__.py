@@ -1,0 +1,1 @@
+"""The door for a group: takes ledgers over from many sites, checks them, answers for all."""
