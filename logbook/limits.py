@@ -34,6 +34,11 @@ class Limit(Sourced):
     can_be_off: bool = False
 
 
+_PIPELINE = "Pressure that the pipeline or regulator should show."
+PIPELINE_ELSEWHERE = Limit(
+    Decimal("58"), "psi", "ISO 7396-1: nominal 400 kPa", "from memory", _PIPELINE
+)
+"""What counts for ``pipeline`` in a country whose pipelines are not run at 50 psi."""
 LIMITS: dict[str, Limit] = {
     "absorbent-hours": Limit(
         Decimal("8"),
@@ -54,7 +59,7 @@ LIMITS: dict[str, Limit] = {
     "absorbent-co2": Limit(
         Decimal("100"),
         "%",
-        "USP 35-NF 30, Soda Lime: takes at least 19.0 % of its weight",
+        "USP 35-NF 30, Soda Lime: 19.0 % of its weight; other kinds 5 L/100 g (Higuchi 2001)",
         "seen quoted",
         "Change the absorbent at this share of the carbon dioxide that its charge takes at least.",
         can_be_off=True,
@@ -74,6 +79,20 @@ LIMITS: dict[str, Limit] = {
         "read",
         "Whether a non-rebreathing case loads the absorbent.",
         can_be_off=True,
+    ),
+    "absorbent-feel": Limit(
+        Decimal("50"),
+        "%",
+        "our own choice: opening the canister each morning loosens its seal",
+        "our own choice",
+        "Share of the absorbent's hours from which the daily check asks for the granules' feel.",
+    ),
+    "label-difference": Limit(
+        Decimal("0.5"),
+        "h",
+        "our own choice: less than a short case",
+        "our own choice",
+        "How far the hours on the canister's label may lie from those counted here.",
     ),
     "leak-pressure": Limit(
         Decimal("30"),
@@ -104,6 +123,21 @@ LIMITS: dict[str, Limit] = {
         "Most oxygen in the first minutes on a rebreathing circuit, whatever the weight asks.",
         can_be_off=True,
     ),
+    "late-hours": Limit(
+        Decimal("2"),
+        "h",
+        "our own choice: what is written down after the next case is told so",
+        "our own choice",
+        "Beyond this every list says how long after it happened an entry was recorded.",
+    ),
+    "long-case": Limit(
+        Decimal("6"),
+        "h",
+        "our own choice: errs early",
+        "our own choice",
+        "A case that runs longer than this is asked about: its end may have been forgotten.",
+        can_be_off=True,
+    ),
     "check-hours": Limit(
         Decimal("4"),
         "h",
@@ -123,14 +157,36 @@ LIMITS: dict[str, Limit] = {
         "psi",
         "FDA, Anesthesia Apparatus Checkout 1993, item 2",
         "seen quoted",
-        "Least pressure of a cylinder that starts the day: about half full.",
+        "Least pressure of a cylinder of unknown size that starts the day: about half full.",
+    ),
+    "cylinder-start-minutes": Limit(
+        Decimal("112"),
+        "min",
+        "what a US size E at 1000 psi (FDA 1993, item 2) gives at 2 L/min above 200 psi",
+        "arithmetic",
+        "How long a cylinder of known size that starts the day must last at the usual flow.",
+        can_be_off=True,
+    ),
+    "usual-flow": Limit(
+        Decimal("2000"),
+        "mL/min",
+        "our own choice: the most that keeps up a patient of 40 kg",
+        "our own choice",
+        "The oxygen flow with which a cylinder that starts the day is counted.",
+    ),
+    "cylinder-fall": Limit(
+        Decimal("100"),
+        "psi",
+        "US Army MD0353",
+        "read",
+        "Largest fall of a shut cylinder's gauge in 5 min, of a large cylinder's in 7 min.",
     ),
     "pipeline": Limit(
         Decimal("50"),
         "psi",
         "FDA, Anesthesia Apparatus Checkout 1993, item 3",
         "seen quoted",
-        "Pressure that the pipeline or regulator should show.",
+        _PIPELINE,
     ),
     "pipeline-tolerance": Limit(
         Decimal("5"),
@@ -155,12 +211,51 @@ LIMITS: dict[str, Limit] = {
         "Replace a charcoal canister that gained this much weight.",
         can_be_off=True,
     ),
+    "charcoal-weigh-days": Limit(
+        Decimal("7"),
+        "d",
+        "our own choice: each week, and daily when it is nearly full",
+        "our own choice",
+        "The daily check asks for the charcoal's weight this many days after the last weighing.",
+    ),
+    "charcoal-agent": Limit(
+        Decimal("50"),
+        "g",
+        "the gain of University at Buffalo SOP 4.A.16, of all agent that cases sent there",
+        "arithmetic",
+        "Weigh or replace a charcoal canister after so much agent may have come into it.",
+        can_be_off=True,
+    ),
     "vaporizer-output-tolerance": Limit(
         Decimal("15"),
         "%",
         "UC Davis policy; UConn Health",
         "read",
-        "Largest error of a vaporizer's output against its dial.",
+        "Largest error of a vaporizer's output, of what its dial lets expect.",
+    ),
+    "vaporizer-output-least": Limit(
+        Decimal("0.05"),
+        "vol %",
+        "Nielsen et al., Br J Anaesth 1993;71:453: what an analyser tells apart",
+        "read",
+        "Error of a vaporizer's output that is never judged, because no analyser tells it.",
+        can_be_off=True,
+    ),
+    "vaporizer-verified-months": Limit(
+        Decimal("12"),
+        "months",
+        "UCSB SOP: not used more than a year after certification; UC Davis policy: yearly",
+        "read",
+        "A vaporizer whose output was verified longer ago is not used, whatever its plan says.",
+        can_be_off=True,
+    ),
+    "vaporizer-unused-days": Limit(
+        Decimal("365"),
+        "d",
+        "UC Davis policy: verified when unused over a year",
+        "read",
+        "Verify a vaporizer's output before use when it ran no case for so long.",
+        can_be_off=True,
     ),
     "due-soon-days": Limit(
         Decimal("7"),

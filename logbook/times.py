@@ -6,12 +6,13 @@ raises ``InputError`` with one sentence; a time zone's odd hours are never guess
 """
 
 import re
-from datetime import UTC, date, datetime, time, timedelta, timezone
+from datetime import UTC, date, datetime, time, timedelta, timezone, tzinfo
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from logbook.errors import InputError
 from logbook.units import format_decimal, parse_decimal, shown
+from logbook.vocabulary import DateOrder
 
 # Our own choice: a year outside of these is a slip of the hand, not a date of this trade.
 FIRST_YEAR = 1900
@@ -117,6 +118,7 @@ def parse_instant(
     what: str = "time",
     *,
     day_alone_at: time | None = None,
+    order: DateOrder | None = None,
 ) -> datetime:
     """Read ``now``, ``7:10`` (today), ``yesterday 7:10`` or ``2026-03-02 07:30``; answer UTC.
 
@@ -140,12 +142,15 @@ def parse_instant(
                 f"{what} {shown(text)} is a day without a time; write it like {_INSTANT_EXAMPLE}"
             )
         return _utc_of_wall(
-            datetime.combine(parse_day(bare, zone, now, what), day_alone_at), zone, text, what
+            datetime.combine(parse_day(bare, zone, now, what, order=order), day_alone_at),
+            zone,
+            text,
+            what,
         )
     parts = _WALL.fullmatch(bare)
     if parts is None:
         raise InputError(f"{what} {shown(text)} is not a time; write it like {_INSTANT_EXAMPLE}")
-    day = parse_day(parts["day"] or "today", zone, now, what)
+    day = parse_day(parts["day"] or "today", zone, now, what, order=order)
     wall = datetime.combine(day, _clock(parts, text, what))
     if _weekday(parts["day"] or "") is not None and wall > now.astimezone(zone).replace(
         tzinfo=None
@@ -190,14 +195,22 @@ def _is_day(bare: str) -> bool:
     return named or written is not None
 
 
-def parse_day(text: str, zone: ZoneInfo, now: datetime, what: str = "date") -> date:
+def parse_day(
+    text: str,
+    zone: ZoneInfo,
+    now: datetime,
+    what: str = "date",
+    *,
+    order: DateOrder | None = None,
+) -> date:
     """Read ``today``, ``yesterday``, ``tomorrow``, ``mon`` or a date such as ``2026-03-02``.
 
     The named days are those of ``zone`` at ``now``; a day of the week is the last that was.
+    ``3/2/2026`` is read in the ``order`` of the clinic.
 
     Raises:
-        InputError: it is no such day; ``3/2/2026`` is refused with both days that it can mean,
-            because half the world reads it as another day.
+        InputError: it is no such day; without an order ``3/2/2026`` is refused with both days that
+            it can mean, because half the world reads it as another day.
     """
     bare = text.strip().lower()
     today = _whole_utc(now).astimezone(zone).date()
@@ -207,7 +220,7 @@ def parse_day(text: str, zone: ZoneInfo, now: datetime, what: str = "date") -> d
     if weekday is not None:
         return today - timedelta(days=(today.weekday() - weekday) % 7)
     if slashed := _SLASHED.fullmatch(bare):
-        bare = _the_one_day(slashed, text, what)
+        bare = _the_one_day(slashed, text, what, order)
     if not _ISO_DAY.fullmatch(bare):
         raise InputError(f"{what} {shown(text)} is not a date; write it like 2026-03-02")
     try:
@@ -224,10 +237,17 @@ def parse_day(text: str, zone: ZoneInfo, now: datetime, what: str = "date") -> d
     return day
 
 
-def _the_one_day(slashed: re.Match[str], text: str, what: str) -> str:
+def _the_one_day(slashed: re.Match[str], text: str, what: str, order: DateOrder | None) -> str:
     """The date that 25/3/2026 means; 3/2/2026 is another day in half of the world."""
     one, other, year = slashed.groups()
     full_year = year if len(year) == 4 else f"20{year}"
+    if order is not None:
+        month, day = (one, other) if order == "month/day" else (other, one)
+        if int(month) > 12:
+            raise InputError(
+                f"{what} {shown(text)} has no month {month}; dates are written {order} here"
+            )
+        return f"{full_year}-{month:0>2}-{day:0>2}"
     days = {f"{full_year}-{month:0>2}-{day:0>2}" for month, day in ((one, other), (other, one))}
     dates = sorted(day for day in days if int(day[5:7]) <= 12)
     if len(dates) > 1:
@@ -334,12 +354,12 @@ def epoch_s(instant: datetime) -> int:
     return (_whole_utc(instant) - _EPOCH) // _SECOND
 
 
-def local_text(instant: datetime, zone: ZoneInfo) -> str:
-    """Print an instant as the wall time of ``zone``, to the minute: ``2026-03-02 07:30``.
+def local_text(instant: datetime, zone: tzinfo | None = None) -> str:
+    """Print an instant as the wall time of ``zone``, else its own: ``2026-03-02 07:30``.
 
     A wall time that the zone has twice carries its offset, so that it reads back as itself.
     """
-    local = _whole_utc(instant).astimezone(zone)
+    local = _whole_utc(instant).astimezone(zone or instant.tzinfo)
     twice = local.utcoffset() != local.replace(fold=1 - local.fold).utcoffset()
     return (local if twice else local.replace(tzinfo=None)).isoformat(" ", timespec="minutes")
 

@@ -2,8 +2,7 @@
 
 Every reader takes the text and the name of the field, answers an exact ``Decimal`` in the unit
 that its own name ends in, and raises ``InputError`` with one sentence otherwise. A quantity needs
-its unit, because 24 kg and 24 lb are different dogs. Durations, instants and days are in
-``logbook.times``.
+its unit, because 24 kg and 24 lb are different dogs. ``logbook.times`` reads times.
 """
 
 import re
@@ -18,6 +17,7 @@ MOST_DIGITS = 12
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)")
 _GROUPED = re.compile(r"[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]+)?")
+_DOTTED = re.compile(r"^[1-9][0-9]{0,2}\.[0-9]{2}0(?![0-9])")
 _QUANTITY = re.compile(r"(?P<number>[^A-Za-z%]*)(?P<unit>.*)", re.DOTALL)
 
 # One context for all conversions, so that no caller's own precision can change a reading.
@@ -59,10 +59,9 @@ class _Kind:
 _MASS = _Kind(
     noun="weight",
     factors={
-        "g": Decimal(1),
-        "kg": Decimal(1000),
-        "lb": GRAMS_PER_POUND,
-        "lbs": GRAMS_PER_POUND,
+        **dict.fromkeys(("g", "gram", "grams"), Decimal(1)),
+        **dict.fromkeys(("kg", "kgs", "kilo", "kilos"), Decimal(1000)),
+        **dict.fromkeys(("lb", "lbs", "pound", "pounds"), GRAMS_PER_POUND),
         "oz": GRAMS_PER_OUNCE,
     },
     fits="g, kg, lb or oz",
@@ -81,11 +80,32 @@ _FLOW = _Kind(
     factors={
         "ml/min": Decimal(1),
         "cc/min": Decimal(1),
-        "l/min": Decimal(1000),
-        "lpm": Decimal(1000),
+        **dict.fromkeys(("l/min", "lpm", "l/m"), Decimal(1000)),
     },
     fits="mL/min or L/min",
     example="200mL/min or 1.5L/min",
+)
+# The air's pressure in hPa (mbar) is what a weather station tells; the inch of mercury is 25.4 mm.
+_AIR = _Kind(
+    noun="pressure of the air",
+    factors={
+        "kpa": Decimal(1),
+        "hpa": Decimal("0.1"),
+        "mbar": Decimal("0.1"),
+        "mmhg": PASCALS_PER_MMHG / 1000,
+        "inhg": PASCALS_PER_MMHG * Decimal("25.4") / 1000,
+    },
+    fits="kPa, hPa, mmHg or inHg",
+    example="83.4kPa or 834hPa",
+    places=3,
+)
+# Exact by the international yard and pound agreement of 1959 (NIST Special Publication 811).
+_HEIGHT = _Kind(
+    noun="height",
+    factors={"m": Decimal(1), "ft": Decimal("0.3048")},
+    fits="m or ft",
+    example="1600m or 5280ft",
+    places=1,
 )
 # A converted pressure is kept to a thousandth: finer than any gauge, and a text of fair length.
 _LOW_PRESSURE = _Kind(
@@ -100,6 +120,7 @@ _LOW_PRESSURE = _Kind(
     example="30cmH2O or 3kPa",
     places=3,
 )
+LEAST_LIKELY_PSI = Decimal(20)
 _HIGH_PRESSURE = _Kind(
     noun="cylinder or pipeline pressure",
     factors={
@@ -113,7 +134,7 @@ _HIGH_PRESSURE = _Kind(
     example="1500psi or 100bar",
     places=3,
     # Our own choice: below any pipeline in use, above any full cylinder.
-    likely=(Decimal(20), Decimal(5_000)),
+    likely=(LEAST_LIKELY_PSI, Decimal(5_000)),
 )
 
 
@@ -211,7 +232,40 @@ def parse_pressure_psi(text: str, what: str = "pressure") -> Decimal:
     Raises:
         InputError: it is no number above or at zero with such a unit.
     """
-    return _parse(text, what, _HIGH_PRESSURE)
+    value, bare = _parse(text, what, _HIGH_PRESSURE), text.strip()
+    # 1.800 psi is absurd as it stands, and a full cylinder's where the dot parts thousands.
+    if value < LEAST_LIKELY_PSI < value * 1000 and (dotted := _DOTTED.match(bare)):
+        either = f"{bare.replace('.', '')} or {_stripped(dotted[0])}{bare[dotted.end() :]}"
+        raise InputError(f"{what} {shown(text)} can be read in two ways; write {either}")
+    return value
+
+
+def parse_altitude_m(text: str, what: str = "altitude") -> Decimal:
+    """Read a height above the sea in m or ft; answer metres.
+
+    A converted height is rounded to 0.1 m.
+
+    >>> parse_altitude_m("5280ft")
+    Decimal('1609.3')
+
+    Raises:
+        InputError: it is no number above or at zero with such a unit.
+    """
+    return _parse(text, what, _HEIGHT)
+
+
+def parse_air_kpa(text: str, what: str = "pressure") -> Decimal:
+    """Read the pressure of the air in kPa, hPa, mbar, mmHg or inHg; answer kPa.
+
+    A converted pressure is rounded to 0.001 kPa.
+
+    >>> parse_air_kpa("834hPa"), parse_air_kpa("760 mmHg")
+    (Decimal('83.4'), Decimal('101.325'))
+
+    Raises:
+        InputError: it is no number above or at zero with such a unit.
+    """
+    return _parse(text, what, _AIR)
 
 
 MOST_PIPELINE_PSI = Decimal(200)

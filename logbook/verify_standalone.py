@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
-"""Verify a gas-machine ledger with nothing but Python's standard library.
+"""Verify a gas-machine ledger, or an evidence pack, with nothing but Python's standard library.
 
-    python3 verify_standalone.py LEDGER [HEAD]
+    python3 verify_standalone.py LEDGER|PACK [HEAD]
 
 The rule. The ledger is one SQLite file. Table ``ledger`` holds the ledger's uuid; table ``entry``
 holds the entries. All hashes are SHA-256 in lower-case hexadecimal.
@@ -28,6 +28,15 @@ it holds; 4: it does not, and the first bad entry is named; 2: wrong use. What t
 see: a whole chain written anew (give it a HEAD you kept), and what is no part of the chain: names
 of people, and the tables that answer questions. A journal that a crash left beside the ledger is
 played back, as by every program that opens it.
+
+A PACK is a folder. SHA256SUMS names every other file with its SHA-256; checkpoint.txt tells the
+ledger's uuid, number of entries and h of the last one; each line of entries.jsonl is an entry n as
+JSON, its columns as they are stored, with h(n-1) as "before". Where entries between two others are
+missing, these do not continue each other, but each has its own h(n). Where "left_out" names a
+field that was taken out of a body, h(n) stands there and cannot be worked out anew without it.
+Entries are missing in a pack by right. So whoever takes out one more, or the last ones, and makes
+SHA256SUMS anew, leaves a pack that verifies. That is seen with a HEAD that is gone, and with the
+SHA-256 of SHA256SUMS as told when the pack was made: it can be given in place of a HEAD.
 """
 
 import hashlib
@@ -96,24 +105,82 @@ def check(database, head=None):
     return count, last
 
 
+def check_files(folder):
+    """Raise ValueError unless the files are those that were put there; else answer their sum."""
+    listed = (folder / "SHA256SUMS").read_bytes()
+    lines = listed.decode().splitlines()
+    told = {name: sha256 for sha256, _, name in (line.partition("  ") for line in lines)}
+    files = (path for path in folder.rglob("*") if not path.is_dir())
+    there = {path.relative_to(folder).as_posix() for path in files} - {"SHA256SUMS"}
+    for name in sorted(told.keys() ^ there):
+        raise ValueError(f"files: {name} " + ("is missing" if name in told else "is not listed"))
+    for name in sorted(told):
+        with (folder / name).open("rb") as file:
+            if hashlib.file_digest(file, "sha256").hexdigest() != told[name]:
+                raise ValueError(f"files: {name} is not the one that was put there")
+    return hashlib.sha256(listed).hexdigest()
+
+
+def check_pack(folder, head=None):
+    """Raise ValueError at the first thing that does not hold; else answer it in words."""
+    sums = check_files(folder)
+    lines = (folder / "checkpoint.txt").read_text("utf-8").splitlines()
+    told = dict(line.partition(": ")[::2] for line in lines)
+    total, told_head = int(told["entries"]), told["head"].replace(" ", "")
+    n, last, count, bare = 0, genesis(told["ledger"]), 0, []
+    seen = head in (None, told_head, sums)
+    with (folder / "entries.jsonl").open(encoding="ascii") as entries:
+        for line in entries:
+            row = json.loads(line)
+            if row["seq"] <= n or (row["seq"] == n + 1 and row["before"] != last):
+                raise ValueError(f"chain: entry {row['seq']} does not continue the one before it")
+            n, count = row["seq"], count + 1
+            header = [row[name] for name in HEADER]
+            if "left_out" in row:
+                bare.append(row["left_out"])
+            elif row["hash"] != link(row["before"], n, header, row["body"]):
+                raise ValueError(f"chain: entry {n} does not have its hash")
+            elif not one_spelling(row["body"]):
+                raise ValueError(f"canonical: entry {n} is not in its canonical spelling")
+            last = row["hash"]
+            seen = seen or last == head
+    if n > total or (n == total and last != told_head):
+        raise ValueError("checkpoint: it does not tell the last entry")
+    if not seen:
+        raise ValueError("checkpoint: it is neither a head in this pack nor the sum of its files")
+    end = "up to its head" if n == total else f"the last of them entry {n}"
+    text = f"{count} of {total} entries, {end}; head {told_head}"
+    text += f"; {len(bare)} without {bare[0]}, their hashes unproved" if bare else ""
+    return f"{text}\nSHA-256 of SHA256SUMS: {sums}"
+
+
+def ledger_text(path, head=None):
+    """The same of a ledger, read in one transaction, so that everything is of one moment."""
+    if os.path.isfile(wal := path + "-wal") and os.path.getsize(wal):
+        raise ValueError(f"file: {wal} was left by another program and would change it")
+    uri = Path(path).as_uri() + "?mode=rw"
+    with closing(sqlite3.connect(uri, uri=True, isolation_level=None)) as database:
+        database.execute("BEGIN")
+        count, last = check(database, head)
+    return f"{count} entries, head {last}"
+
+
 def main(arguments):
-    """Verify in one transaction, so that everything is read as of one moment."""
-    if len(arguments) not in (1, 2) or not os.path.isfile(arguments[0]):
+    """Verify a file or a folder, and say what holds or does not."""
+    if len(arguments) not in (1, 2) or not os.path.exists(arguments[0]):
         print(__doc__.split("\n\n")[1].strip(), file=sys.stderr)
         return 2
     head = "".join(arguments[1].split()).lower() if len(arguments) == 2 else None
+    path = os.path.realpath(arguments[0])
     try:
-        path = os.path.realpath(arguments[0])
-        if os.path.isfile(wal := path + "-wal") and os.path.getsize(wal):
-            raise ValueError(f"file: {wal} was left by another program and would change it")
-        uri = Path(path).as_uri() + "?mode=rw"
-        with closing(sqlite3.connect(uri, uri=True, isolation_level=None)) as database:
-            database.execute("BEGIN")
-            count, last = check(database, head)
-    except (ValueError, TypeError, ArithmeticError, AttributeError, sqlite3.Error) as error:
+        told = check_pack(Path(path), head) if os.path.isdir(path) else ledger_text(path, head)
+    except (
+        ValueError, TypeError, LookupError, ArithmeticError, AttributeError, OSError,
+        RecursionError, sqlite3.Error,
+    ) as error:  # fmt: skip
         print(f"NOT VERIFIED: {error}")
         return 4
-    print(f"Verified: {count} entries, head {last}")
+    print(f"Verified: {told}")
     return 0
 
 

@@ -10,8 +10,15 @@ from typing import Literal, NamedTuple, get_args
 Agent = Literal["isoflurane", "sevoflurane", "desflurane", "halothane"]
 AGENTS: tuple[Agent, ...] = get_args(Agent)
 
-Circuit = Literal["adult rebreathing", "pediatric rebreathing", "non-rebreathing", "unknown"]
-CIRCUITS: dict[str, Circuit] = {
+VaporizerDesign = Literal["variable-bypass", "heated"]
+VAPORIZER_DESIGNS: tuple[VaporizerDesign, ...] = get_args(VaporizerDesign)
+
+CarrierGas = Literal["oxygen", "air", "oxygen and air", "oxygen and nitrous oxide"]
+CARRIER_GASES: tuple[CarrierGas, ...] = get_args(CarrierGas)
+"""What carried the vapour while it was measured."""
+
+CircuitWord = Literal["adult rebreathing", "pediatric rebreathing", "non-rebreathing", "unknown"]
+CIRCUITS: dict[str, CircuitWord] = {
     "adult": "adult rebreathing",
     "pediatric": "pediatric rebreathing",
     "non-rebreathing": "non-rebreathing",
@@ -51,21 +58,51 @@ CYLINDER_SIZES: tuple[CylinderSize, ...] = get_args(CylinderSize)
 
 
 def size_words(size: str) -> str:
-    """A cylinder's letter, with whose letter it is."""
+    """A cylinder's letter, with whose letter it is, or its water volume (``4.7L``)."""
+    if size.endswith("L"):
+        return f"{size.removesuffix('L')} L of water"
     return f"US size {size}"
 
 
-Scavenging = Literal["active", "charcoal", "passive"]
+Scavenging = Literal["active", "charcoal", "passive", "none"]
 SCAVENGING: tuple[Scavenging, ...] = get_args(Scavenging)
+
+AbsorbentKind = Literal["soda-lime", "without-strong-base", "unknown"]
+ABSORBENT_KINDS: tuple[AbsorbentKind, ...] = get_args(AbsorbentKind)
+SODA_LIME: AbsorbentKind = "soda-lime"
+
+
+def absorbent_words(kind: AbsorbentKind) -> str:
+    """A kind of absorbent as it is spoken."""
+    words = {SODA_LIME: "soda lime", "without-strong-base": "absorbent without strong base"}
+    return words.get(kind, "absorbent of an unknown kind")
+
+
+"""What the absorbent is made of: with a strong base, without one, or nobody knows."""
+
+LeakTestFirst = Literal["flow", "timed"]
+LEAK_TESTS: tuple[LeakTestFirst, ...] = get_args(LeakTestFirst)
+"""How a leak is measured: the flow that holds a pressure, or the time in which it falls."""
 
 Weekday = Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
+
+DateOrder = Literal["day/month", "month/day"]
+DATE_ORDERS: tuple[DateOrder, ...] = get_args(DateOrder)
+"""What 3/2/2026 begins with."""
+
+Verified = Literal["passed", "failed"]
 
 Outcome = Literal["passed", "failed", "not verified"]
 OUTCOMES: tuple[Outcome, ...] = get_args(Outcome)
 
 What = Literal["tipped", "dropped", "overfilled", "leak", "stuck", "damaged", "incident", "other"]
 FAULTS: tuple[What, ...] = get_args(What)
+
+Role = Literal["sign", "lead", "look"]
+"""What a person may do at a page: sign the acts of a day, also change rules and other people's
+entries, or only look."""
+ROLES: tuple[Role, ...] = get_args(Role)
 
 SPECIES = ("cat", "dog", "other")
 """The species that guard a weight."""
@@ -98,11 +135,19 @@ WATER_L = _bounds("0.1", "200", "L", "from a pocket cylinder to any single one")
 FLOW_ML_MIN = _bounds("0", "20000", "mL/min", "any flowmeter")
 DIAL_PERCENT = _bounds("0", "20", "%", "any vaporizer's dial")
 OUTPUT_PERCENT = _bounds("0", "100", "%", "all gas that there is")
+ALTITUDE_M = _bounds("0", "6000", "m", "any town")
+AMBIENT_KPA = _bounds("45", "110", "kPa", "the air of the highest town to a record high")
+TEMPERATURE_C = _bounds("0", "50", "°C", "any room")
 PRESSURE_CMH2O = _bounds("0", "100", "cmH2O", "any manometer of a breathing system")
+COMPLIANCE_ML_CMH2O = _bounds("0.1", "1000", "mL/cmH2O", "from a bare hose to a large bag")
 MEASURED = _bounds("0", "1000", "", "any other gauge, scale or label")
 LONGEST_CASE_S = 86_400
 """The longest case in seconds: a day; our own choice, so that a forgotten end is noticed."""
 LONGEST_HOLD_S = 3_600
 """The longest hold in seconds: a gauge watched for over an hour was not watched; our own choice."""
+MOST_PLACES = 6
+"""The most vaporizers that stand on one machine; our own choice."""
+MOST_CYLINDERS = 4
+"""The most oxygen cylinders on one machine; our own choice."""
 MOST_WORDS = 500
 """The longest remark in characters; our own choice."""

@@ -69,6 +69,10 @@ def earlier_check(connection: Connection, seq: int, limit_h: Decimal, at: dateti
     if entry is None or entry.kind != "check":
         raise InputError(f"entry {seq} is no check that counts", "name the check to do again")
     body = cast(Check, entry.body)
+    if body.paper:
+        raise InputError(
+            f"entry {seq} is a check on paper, of which no item is known", "walk the whole list"
+        )
     begun_at = body.begun or entry.happened_at
     if not begun_at <= at <= begun_at + timedelta(seconds=int(limit_h * 3600)):
         raise InputError(

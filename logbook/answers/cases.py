@@ -1,22 +1,20 @@
 """The cases, each with what stood against its machine when it began."""
 
-from collections.abc import Iterator
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, Row, Select, func, select
 
-from logbook.answers.absorbent import absorbent_items
-from logbook.answers.charcoal import charcoal_items
-from logbook.answers.item import Asked, ask, ask_about
-from logbook.answers.moment import Moment, moment_at
-from logbook.answers.recorded import Recorded, recorded, recorded_before
-from logbook.answers.service import service_items
-from logbook.answers.standing import ATTENTION, Standing
-from logbook.ledger.schema import entry
+from logbook.answers.case_flags import case_flags
+from logbook.answers.finding import CaseFinding
+from logbook.answers.item import Asked, ask_in
+from logbook.answers.moment import Moment
+from logbook.answers.recorded import LATE, Recorded, recorded, recorded_before
+from logbook.answers.register import Register
+from logbook.ledger.schema import entry, reference
 from logbook.projections.lookup import VaporizerView, case_ended, position
 from logbook.projections.tables import case, case_end, correction, segment
 from logbook.times import utc_from_epoch_s
@@ -32,11 +30,8 @@ class Setting:
 
 
 @dataclass(frozen=True, slots=True)
-class CaseLine:
-    """A case as recorded; ``ended_at`` and ``ran_s`` are None while it runs.
-
-    ``flags`` are sentences on what stood against the machine or its vaporizers at its begin.
-    """
+class CaseFacts:
+    """A case as recorded; ``ended_at`` and ``ran_s`` are None while it runs."""
 
     entry: int
     machine: str
@@ -51,39 +46,58 @@ class CaseLine:
     reference: str | None
     by: str
     corrected_by: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class CaseLine(CaseFacts):
+    """A case with how late it was recorded, and what stood against the machine or its vaporizers
+    at its begin."""
+
     recorded: Recorded
-    flags: list[str]
+    flags: list[CaseFinding]
+
+
+Flags = Mapping[int, Sequence[CaseFinding]]
+"""What stood against cases when they began, by their entries."""
 
 
 def case_list(
-    connection: Connection, moment: Moment, since_s: int, machine: str | None = None
-) -> list[CaseLine]:
-    """The cases that began from ``since_s`` up to the moment, in order of their begin."""
+    connection: Connection, moment: Moment, since_s: int, machine: str | None = None,
+    flags: Flags | None = None,
+) -> list[CaseLine]:  # fmt: skip
+    """The cases that began from ``since_s`` up to the moment, in order of their begin.
+
+    Their ``flags`` are worked out unless they were before.
+    """
     fixed = select(func.max(correction.c.entry)).where(correction.c.corrects == case.c.entry)
     query = (
         select(
             case,
             case_ended().label("end_s"),
-            entry.c.by,
             fixed.scalar_subquery().label("fix"),
             entry.c.happened_at,
             entry.c.recorded_at,
             recorded_before(),
+            func.coalesce(case.c.reference, reference.c.reference).label("told_reference"),
         )
         .join(entry, entry.c.seq == case.c.entry)
+        .outerjoin(reference, reference.c.digest == case.c.reference_digest)
         .where(case.c.began_s >= since_s, case.c.began_s <= moment.at_s)
         .order_by(case.c.began_s, case.c.entry)
     )
     if machine is not None:
         query = query.where(case.c.machine == machine)
-    asked = ask(connection, moment)
+    register = Register(connection)
+    asked = ask_in(register, moment)
     rows = connection.execute(query).all()
     settings = _settings(connection, query)
-    lines = []
-    for row in rows:
-        flags = flags_at(connection, moment.zone, row.machine, row.began_s, row.vaporizer)
-        lines.append(_line(asked, row, settings.get(row.entry, []), flags))
-    return lines
+    since = register.clinic.since
+    if flags is None:
+        flags = case_flags(register, moment, since_s, moment.at_s + 1, machine)
+    return [
+        _line(asked, row, settings.get(row.entry, []), flags.get(row.entry, []), since)
+        for row in rows
+    ]
 
 
 def _settings(connection: Connection, cases: Select[Any]) -> dict[int, list[Setting]]:
@@ -119,7 +133,9 @@ def _vaporizers_of(asked: Asked, row: Row[Any]) -> list[VaporizerView]:
     ]
 
 
-def _line(asked: Asked, row: Row[Any], settings: list[Setting], flags: list[str]) -> CaseLine:
+def _line(
+    asked: Asked, row: Row[Any], settings: list[Setting], flags: Sequence[CaseFinding], since: date
+) -> CaseLine:
     return CaseLine(
         entry=row.entry,
         machine=row.machine,
@@ -131,45 +147,18 @@ def _line(asked: Asked, row: Row[Any], settings: list[Setting], flags: list[str]
         weight_g=row.weight_g,
         species=row.species,
         settings=settings,
-        reference=row.reference,
+        reference=row.told_reference,
         by=row.by,
         corrected_by=row.fix,
-        recorded=recorded(row.happened_at, row.recorded_at, row.recorded_before),
-        flags=flags,
+        recorded=recorded(
+            row.happened_at,
+            row.recorded_at,
+            row.recorded_before,
+            asked.rules.clinic[LATE],
+            row.ended_s,
+        ).taken_over(
+            asked.moment.day_of(row.began_s),
+            since,
+        ),
+        flags=list(flags),
     )
-
-
-def flags_at(
-    connection: Connection, zone: ZoneInfo, machine: str, at_s: int, vaporizer: str | None = None
-) -> list[str]:
-    """What stood at an instant against a machine and the vaporizers on it, or against the one
-    that a case names: check, faults, absorbent, charcoal, service."""
-    moment = moment_at(utc_from_epoch_s(at_s), zone)
-    then = ask_about(connection, moment, machine, [vaporizer])
-    return [*_check_flags(then, machine), *_fault_flags(then, machine), *_due_flags(then)]
-
-
-def _check_flags(asked: Asked, machine: str) -> Iterator[str]:
-    done = asked.known.check_today(machine)
-    if done is None:
-        yield f"no daily check of {machine} that day before the case"
-    elif done.verdict != "passed":
-        yield f"daily check {done.verdict} (entry {done.entry})"
-
-
-def _fault_flags(asked: Asked, machine: str) -> Iterator[str]:
-    for unit in (machine, *asked.vaporizers):
-        for fault in asked.known.faults.get(unit, []):
-            yield fault.sentence(asked.moment.zone)
-
-
-def _due_flags(asked: Asked) -> Iterator[str]:
-    items = service_items(asked)
-    for view in asked.machines.values():
-        items = absorbent_items(asked, view) + charcoal_items(asked, view) + items
-    for item in items:
-        if item.standing is Standing.NO_RECORD:
-            if item.item == "absorbent":
-                yield item.sentence
-        elif item.standing in ATTENTION:
-            yield f"{item.standing}: {item.sentence}"

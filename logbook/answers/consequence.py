@@ -4,16 +4,23 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from logbook.answers.agent import AgentLeft
+from logbook.answers.case_flags import accuses
 from logbook.answers.drift import Compared
 from logbook.answers.facts import OpenFault
+from logbook.answers.finding import CaseFinding
 from logbook.answers.item import DueItem
+from logbook.answers.outputs import Measured, OutputDrift
+from logbook.answers.service_state import Back
+from logbook.answers.standing import Standing
 from logbook.arithmetic.allowed import Allowed
-from logbook.entries.check import ItemAnswer
 from logbook.errors import Act
 from logbook.ledger.store import Entry
+
+if TYPE_CHECKING:
+    from logbook.entries.check import ItemAnswer
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +34,36 @@ class Consequence:
     def about(self) -> str:
         """The tag of the unit that the act is about."""
         return ""
+
+    @property
+    def attention(self) -> bool:
+        """Whether somebody must do something about it; a command then ends with that code."""
+        return False
+
+    @property
+    def first(self) -> bool:
+        """Whether it may harm now, so that it is said before what was saved."""
+        return False
+
+
+@dataclass(frozen=True, slots=True)
+class Calling(Consequence):
+    """Something that somebody must do something about."""
+
+    @property
+    def attention(self) -> bool:
+        """It is."""
+        return True
+
+
+@dataclass(frozen=True, slots=True)
+class Danger(Calling):
+    """Something that may harm now."""
+
+    @property
+    def first(self) -> bool:
+        """It is said before anything else."""
+        return True
 
 
 class Care(StrEnum):
@@ -45,16 +82,36 @@ class Caution(Consequence):
 
     care: Care
 
+    @property
+    def attention(self) -> bool:
+        """What nobody looked at, and use that drifts, is looked at in passing."""
+        return self.care not in (Care.POP_OFF_UNSEEN, Care.USE_DRIFTS)
+
+    @property
+    def first(self) -> bool:
+        """A valve that is shut harms with the next breath."""
+        return self.care is Care.POP_OFF_SHUT
+
 
 @dataclass(frozen=True, slots=True)
 class Flagged(Consequence):
     """What stood against the machine when the case began."""
 
-    flag: str
+    flag: CaseFinding
+
+    @property
+    def attention(self) -> bool:
+        """Where something was wrong."""
+        return accuses(self.flag)
+
+    @property
+    def first(self) -> bool:
+        """The case may still be stopped, or the next one."""
+        return accuses(self.flag)
 
 
 @dataclass(frozen=True, slots=True)
-class NowDue(Consequence):
+class NowDue(Calling):
     """A clock that has run out by now."""
 
     item: DueItem
@@ -66,6 +123,11 @@ class Stands(Consequence):
 
     item: DueItem
 
+    @property
+    def attention(self) -> bool:
+        """A clock that was never set is told, and hinders nobody who has just written it down."""
+        return self.item.standing in (Standing.DUE, Standing.OVERDUE)
+
 
 @dataclass(frozen=True, slots=True)
 class Ran(Consequence):
@@ -76,10 +138,60 @@ class Ran(Consequence):
 
 
 @dataclass(frozen=True, slots=True)
-class Expired(Consequence):
-    """The absorbent had expired before it was filled in."""
+class RanLong(Calling):
+    """The case ran longer than the limit, or than three times what its machine usually runs
+    (``usual_s``, None where it ran too few cases): its end may have been forgotten."""
+
+    act = Act.CORRECT_END
+    case: int
+    machine: str
+    ran_s: int
+    usual_s: int | None
+
+    @property
+    def about(self) -> str:
+        """The case."""
+        return str(self.case)
+
+
+@dataclass(frozen=True, slots=True)
+class HoursLeft(Consequence):
+    """How much use is left of the absorbent: seconds, of a limit in hours."""
+
+    machine: str
+    left_s: int
+    limit_h: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class OldCharge(Consequence):
+    """How long the charge of absorbent that was taken out had been used, and how old it was."""
+
+    used_s: int
+    days: int
+
+
+@dataclass(frozen=True, slots=True)
+class Expired(Calling):
+    """What was filled in had expired before: absorbent, or the agent of a vaporizer."""
 
     expired_on: date
+    agent: bool
+
+
+@dataclass(frozen=True, slots=True)
+class HeavierThanCanister(Consequence):
+    """The charge weighs more than the machine's canister is said to hold, both in grams."""
+
+    mass_g: Decimal
+    usual_g: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class LighterThanFresh(Consequence):
+    """A charcoal canister weighs less than when it was fresh, told in grams."""
+
+    fresh_g: Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +211,7 @@ class UseSeen(Consequence):
 
 
 @dataclass(frozen=True, slots=True)
-class AboveCapacity(Consequence):
+class AboveCapacity(Calling):
     """The level lies above what the vaporizer holds."""
 
     act = Act.REPORT_OVERFILLED
@@ -112,21 +224,42 @@ class AboveCapacity(Consequence):
 
 
 @dataclass(frozen=True, slots=True)
-class CylinderLow(Consequence):
+class CylinderLow(Calling):
     """The cylinder's gauge shows less than the limit."""
 
     limit_psi: Decimal
 
 
 @dataclass(frozen=True, slots=True)
-class PipelineOff(Consequence):
+class PipelineOff(Calling):
     """The pipeline's gauge shows less or more than is allowed."""
 
     allowed_psi: Allowed
 
 
 @dataclass(frozen=True, slots=True)
-class OutOfService(Consequence):
+class WorstOutput(Consequence):
+    """The output of a vaporizer that lay furthest from what was expected."""
+
+    output: Measured
+
+
+@dataclass(frozen=True, slots=True)
+class NotCorrected(Consequence):
+    """Nothing was corrected for altitude, because no pressure of the air is known."""
+
+    act = Act.TELL_AIR
+
+
+@dataclass(frozen=True, slots=True)
+class OutputDrifts(Consequence):
+    """How the output at a setting moves over the years."""
+
+    drift: OutputDrift
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfService(Danger):
     """The unit is out of service; after a fault ``until_cleared`` by its maker's procedure."""
 
     unit: str
@@ -135,10 +268,25 @@ class OutOfService(Consequence):
 
 @dataclass(frozen=True, slots=True)
 class ComesBack(Consequence):
-    """How the unit comes back: a check or service that passed, named as evidence."""
+    """How the unit comes back: by what passed, named as evidence."""
 
     act = Act.RETURN_TO_SERVICE
     unit: str
+    back: Back
+
+    @property
+    def about(self) -> str:
+        """The unit."""
+        return self.unit
+
+
+@dataclass(frozen=True, slots=True)
+class IsEvidence(Consequence):
+    """The entry can bring the unit back that is still out of service."""
+
+    act = Act.RETURN_ON
+    unit: str
+    entry: int
 
     @property
     def about(self) -> str:
@@ -160,7 +308,7 @@ class StaysInService(Consequence):
 
 
 @dataclass(frozen=True, slots=True)
-class NotToBeUsed(Consequence):
+class NotToBeUsed(Danger):
     """A fault that stands open on a vaporizer that was fitted."""
 
     fault: OpenFault
@@ -168,21 +316,51 @@ class NotToBeUsed(Consequence):
 
 @dataclass(frozen=True, slots=True)
 class LeakTestFirst(Consequence):
-    """A vaporizer was fitted: the machine is tested for leaks before its next case."""
+    """A vaporizer was fitted, or taken ``away``: the machine is tested for leaks before its next
+    case."""
 
     machine: str
     vaporizer: str
+    away: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class ItemFailed(Consequence):
+class ItemFailed(Calling):
     """An item of a check that failed."""
 
-    answer: ItemAnswer
+    act = Act.REDO
+    answer: "ItemAnswer"
+
+    @property
+    def about(self) -> str:
+        """The item."""
+        return self.answer.item
 
 
 @dataclass(frozen=True, slots=True)
-class NotChecked(Consequence):
+class LabelDiffers(Consequence):
+    """The hours on a label are others than those that the ledger counts, both in hours."""
+
+    label_h: Decimal
+    counted_h: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class OthersUnread(Consequence):
+    """A check read one cylinder of a machine, and nobody these others that day."""
+
+    act = Act.READ_GAUGE
+    machine: str
+    numbers: tuple[int, ...]
+
+    @property
+    def about(self) -> str:
+        """The machine."""
+        return self.machine
+
+
+@dataclass(frozen=True, slots=True)
+class NotChecked(Calling):
     """Items were not done, so that the machine counts as not checked."""
 
     machine: str

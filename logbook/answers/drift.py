@@ -15,11 +15,6 @@ from logbook.arithmetic.oxygen import contents_l
 from logbook.projections.lookup import VaporizerView
 from logbook.times import utc_from_epoch_s
 
-DRIFT_REMARK = (
-    "use stays away from what dial and flow say: leak, wrong entries or output drift; "
-    "have it verified"
-)
-
 
 @dataclass(frozen=True, slots=True)
 class Compared:
@@ -83,6 +78,8 @@ def oxygen_compared(asked: Asked, machine: str) -> list[Compared]:
     """The last readings of a cylinder of known size, each against the one before it on the same
     cylinder, in litres, newest last. A machine that ran on the pipeline uses less than was worked
     out."""
+    if len(asked.known.cylinders(machine)) > 1:
+        return []  # Nobody knows which of them was open in a case.
     pairs = list(_pairs(asked.known.cylinder_readings(machine)))
     spans = [(one.entry, before.at_s, one.at_s) for before, one, _ in pairs]
     uses, nothing = asked.known.used_on(machine, spans), Decimal(0)

@@ -1,6 +1,7 @@
 """What is due, when, and why."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from sqlalchemy import Connection
 
@@ -10,11 +11,34 @@ from logbook.answers.item import Asked, DueItem, ask
 from logbook.answers.lists import list_items
 from logbook.answers.moment import Moment
 from logbook.answers.service import service_items
+from logbook.answers.service_state import Noted, Stopped, noted, stopped
 from logbook.answers.standing import ATTENTION, WORST_FIRST
 
 
+@dataclass(frozen=True, slots=True)
+class Due:
+    """Every item of every unit, machine by machine, the machine with the worst item first; what
+    keeps units from use, and the open faults that do not."""
+
+    moment: Moment
+    items: list[DueItem]
+    stopped: list[Stopped]
+    noted: list[Noted]
+
+    @property
+    def attention(self) -> bool:
+        """Whether an item is due, overdue or without a record, or something stands open."""
+        return bool(self.stopped or self.noted) or needs_attention(self.items)
+
+
+def due_and_open(connection: Connection, moment: Moment) -> Due:
+    """What is due, and what stands against the units."""
+    asked = ask(connection, moment)
+    return Due(moment, worst_first(due_items(asked)), stopped(asked), noted(asked))
+
+
 def due(connection: Connection, moment: Moment) -> list[DueItem]:
-    """Every item of every unit, machine by machine, the machine with the worst item first."""
+    """What is due alone."""
     return worst_first(due_items(ask(connection, moment)))
 
 

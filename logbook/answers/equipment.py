@@ -1,7 +1,7 @@
 """The machines and the vaporizers, and how long each ran."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date
 from decimal import Decimal
 from typing import TypeVar
@@ -11,25 +11,22 @@ from sqlalchemy import Connection
 from logbook.answers.agent import AgentLeft, agent_left
 from logbook.answers.drift import Compared, agent_compared
 from logbook.answers.facts import OpenFault
-from logbook.answers.item import ask
+from logbook.answers.item import ask_in
 from logbook.answers.known import Known
 from logbook.answers.moment import Moment
+from logbook.answers.register import Register
 from logbook.answers.spans import Ran
+from logbook.checklists.profile import Profile
 from logbook.errors import NotKnown
 from logbook.projections.lookup import machine_views, vaporizer_views
 from logbook.units import shown
 
 
-@dataclass(frozen=True, slots=True)
-class MachineLine:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineLine(Profile):
     """A machine: what it is, what stands on it, seconds run in all, what keeps it from use."""
 
     machine: str
-    serial: str | None
-    location: str | None
-    absorbent_g: Decimal | None
-    scavenging: str | None
-    flowmeter_max_ml_min: Decimal | None
     vaporizers: list[str]
     ran_s: int
     retired_on: date | None
@@ -45,6 +42,7 @@ class VaporizerLine:
     serial: str | None
     capacity_ml: Decimal | None
     low_mark_ml: Decimal | None
+    design: str
     machine: str | None
     ran_s: int
     left: AgentLeft
@@ -57,17 +55,14 @@ Line = TypeVar("Line", MachineLine, VaporizerLine)
 
 def machine_lines(connection: Connection, moment: Moment) -> list[MachineLine]:
     """Every machine by tag, those retired too."""
-    vaporizers = vaporizer_views(connection, moment.at_s).values()
-    views = machine_views(connection, moment.at_s)
-    known = Known(connection, moment, views, {}, {})
+    register = Register(connection)
+    vaporizers = register.vaporizers(moment.at_s).values()
+    views = register.machines(moment.at_s)
+    known = Known(register, moment, views, {})
     return [
         MachineLine(
+            **{one.name: getattr(view, one.name) for one in fields(Profile)},
             machine=tag,
-            serial=view.serial,
-            location=view.location,
-            absorbent_g=view.absorbent_g,
-            scavenging=view.scavenging,
-            flowmeter_max_ml_min=view.flowmeter_max_ml_min,
             vaporizers=[one.vaporizer for one in vaporizers if one.machine == tag],
             ran_s=known.in_all.get(tag, Ran()).ran_s,
             retired_on=None if view.retired_s is None else moment.day_of(view.retired_s),
@@ -79,8 +74,9 @@ def machine_lines(connection: Connection, moment: Moment) -> list[MachineLine]:
 
 def vaporizer_lines(connection: Connection, moment: Moment) -> list[VaporizerLine]:
     """Every vaporizer by tag."""
-    asked = ask(connection, moment)
-    known = Known(connection, moment, {}, asked.vaporizers, asked.stays)
+    register = Register(connection)
+    asked = ask_in(register, moment)
+    known = Known(register, moment, {}, asked.vaporizers)
     return [
         VaporizerLine(
             vaporizer=tag,
@@ -88,6 +84,7 @@ def vaporizer_lines(connection: Connection, moment: Moment) -> list[VaporizerLin
             serial=view.serial,
             capacity_ml=view.capacity_ml,
             low_mark_ml=view.low_mark_ml,
+            design=view.design,
             machine=view.machine,
             ran_s=known.in_all.get(tag, Ran()).ran_s,
             left=agent_left(asked, view),
@@ -115,6 +112,13 @@ def known_machine(connection: Connection, tag: str) -> None:
     known = machine_views(connection, 0)
     if tag not in known:
         raise NotKnown("machine", shown(tag), known)
+
+
+def known_vaporizer(connection: Connection, tag: str) -> None:
+    """Refuse the tag of no vaporizer."""
+    known = vaporizer_views(connection, 0)
+    if tag not in known:
+        raise NotKnown("vaporizer", shown(tag), known)
 
 
 def known_unit(connection: Connection, tag: str) -> None:

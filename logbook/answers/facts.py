@@ -3,19 +3,22 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from zoneinfo import ZoneInfo
 
+from logbook.answers.recorded import IN_TIME, Recorded
 from logbook.answers.spans import Key
-from logbook.times import local_text
+from logbook.vocabulary import AbsorbentKind
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """An absorbent change; ``mass_g`` is the new charge, None where it was not told."""
+    """An absorbent change; ``mass_g`` is the new charge; None where it was not told."""
 
     entry: int
     at_s: int
     mass_g: Decimal | None
+    kind: AbsorbentKind | None = None
+    expiry: date | None = None
+    recorded: Recorded = IN_TIME
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,14 +28,38 @@ class Exhausted:
     entry: int
     at_s: int
     granules: str
+    recorded: Recorded = IN_TIME
 
 
 @dataclass(frozen=True, slots=True)
 class Canister:
-    """A charcoal canister: when it was new, and its weights in grams since, None where untold."""
+    """A charcoal canister: when it was new, its weight then in grams, None where it was not told,
+    and each weighing since, with the second at which it was weighed."""
 
     at_s: int
-    weights_g: tuple[Decimal | None, ...]
+    fresh_g: Decimal | None
+    weighed: tuple[tuple[int, Decimal], ...] = ()
+    recorded: Recorded = IN_TIME
+
+    @property
+    def gained_g(self) -> Decimal | None:
+        """What it gained, by its heaviest weight, because it can dry and lose weight again; None
+        where it was not weighed fresh or never since."""
+        if self.fresh_g is None or not self.weighed:
+            return None
+        return max(self.fresh_g, *(weight_g for _, weight_g in self.weighed)) - self.fresh_g
+
+    @property
+    def weighed_s(self) -> int | None:
+        """When it was last weighed; None where it never was."""
+        if self.weighed:
+            return self.weighed[-1][0]
+        return None if self.fresh_g is None else self.at_s
+
+    @property
+    def known_s(self) -> int:
+        """Since when it is not known what it gained."""
+        return self.at_s if self.gained_g is None else self.weighed[-1][0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,16 +85,19 @@ class Done:
     entry: int
     at_s: int
     outcome: str
+    recorded: Recorded = IN_TIME
 
 
 @dataclass(frozen=True, slots=True)
 class CheckDone:
-    """A check that was walked, by whom, and what came of it."""
+    """A check that was walked, by whom, and what came of it; ``late_s`` is how long afterwards it
+    was recorded, None where that was soon enough."""
 
     entry: int
     verdict: str
     by: str
     at: datetime
+    late_s: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,14 +107,26 @@ class PopOff:
     is_open: bool
     entry: int
     at: datetime
+    recorded: Recorded = IN_TIME
 
 
 @dataclass(frozen=True, slots=True)
 class Gauge:
-    """A pressure in psi and when it was read."""
+    """A pressure in psi, when it was read, and how late that was recorded."""
 
     psi: Decimal
     at: datetime
+    recorded: Recorded = IN_TIME
+
+
+@dataclass(frozen=True, slots=True)
+class OnMachine:
+    """An oxygen cylinder on a machine, by its number; its size, by letter or water volume, and its
+    gauge as read since it was put on, each None where nobody told."""
+
+    number: int
+    size: str | None
+    gauge: Gauge | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,12 +138,7 @@ class OpenFault:
     what: str
     detail: str | None
     at: datetime
-
-    def sentence(self, zone: ZoneInfo) -> str:
-        """What keeps the unit from use, since when, and where it is written."""
-        detail = f", {self.detail}" if self.detail else ""
-        since = local_text(self.at, zone)
-        return f"{self.unit} out of service since {since}: {self.what}{detail} (entry {self.entry})"
+    recorded: Recorded = IN_TIME
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +158,7 @@ class Level:
     reading: bool
     added_ml: Decimal | None
     level_ml: Decimal | None
+    recorded: Recorded = IN_TIME
 
     @property
     def before_ml(self) -> Decimal | None:

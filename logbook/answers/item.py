@@ -1,7 +1,6 @@
 """One line of the list of what is due, and what is read once to make the lines."""
 
-from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -9,19 +8,17 @@ from typing import NamedTuple
 
 from sqlalchemy import Connection
 
+from logbook.answers.ground import Ground, Missing, NotRecorded
 from logbook.answers.known import Known
 from logbook.answers.moment import Moment
-from logbook.answers.rules import Rulebook, rulebook
+from logbook.answers.register import Register
+from logbook.answers.rules import Rulebook
 from logbook.answers.standing import Standing, by_amount, by_date
 from logbook.projections.lookup import (
     MachineView,
     Stay,
     VaporizerView,
-    machine_views,
-    positions,
-    vaporizer_views,
 )
-from logbook.units import format_decimal
 
 
 class Clock(StrEnum):
@@ -33,8 +30,13 @@ class Clock(StrEnum):
     CALENDAR = "calendar"
     CARBON_DIOXIDE = "carbon dioxide"
     AGENT = "agent used"
+    OXYGEN = "oxygen used"
     WEIGHT = "weight gained"
+    AGENT_SENT = "agent it may hold"
     SEEN = "seen at a check"
+    EXPIRY = "expiry date"
+    VERIFIED = "months since verified"
+    UNUSED = "days unused"
 
 
 class Measure(StrEnum):
@@ -49,7 +51,7 @@ class Measure(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class DueItem:
-    """A clock on a unit: how much of what limit is used, how that stands, and why.
+    """A clock on a unit: how much of what limit is used, how that stands, and on what it rests.
 
     ``used`` and ``limit`` are in ``measure`` and exact; both None where nothing is recorded.
     ``machine`` is where the unit stands; None for a vaporizer on the shelf.
@@ -64,37 +66,12 @@ class DueItem:
     measure: Measure | None
     standing: Standing
     due_on: date | None
-    reason: str
+    reason: Ground
 
     @property
     def what(self) -> str:
         """The item, with its unit where that is not the machine itself."""
         return self.item if self.unit == self.machine else f"{self.unit} {self.item}"
-
-    @property
-    def amounts(self) -> tuple[str, str]:
-        """``used`` and ``limit`` with as many digits as a person reads."""
-        used, limit = self.used or Decimal(0), self.limit or Decimal(0)
-        if self.measure is Measure.HOURS:
-            return format_decimal(round(used, 2)), format_decimal(limit)
-        return format_decimal(round(used, 1)), format_decimal(round(limit, 1))
-
-    @property
-    def sentence(self) -> str:
-        """What it is about and how it stands, without the word for its standing."""
-        joint = " " if self.used is not None else ": "
-        return f"{self.what}{joint}{self.told}"
-
-    @property
-    def told(self) -> str:
-        """When it is due or how much is used, and on what record that rests."""
-        if self.used is None:
-            return self.reason
-        if self.measure is Measure.DAYS and self.due_on:
-            return f"due on {self.due_on:%a} {self.due_on} ({self.reason})"
-        used, limit = self.amounts
-        clock = "in use" if self.clock is Clock.HOURS else self.clock
-        return f"{used} of {limit} {self.measure} {clock} ({self.reason})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,29 +88,30 @@ class Asked:
 
 
 def ask(connection: Connection, moment: Moment) -> Asked:
-    """Read once what every part of an answer needs: units, places, limits."""
-    views = machine_views(connection, moment.at_s)
-    machines = {tag: view for tag, view in views.items() if view.retired_s is None}
-    stays = positions(connection)
-    vaporizers = vaporizer_views(connection, moment.at_s, stays)
-    known = Known(connection, moment, machines, vaporizers, stays)
-    rules = rulebook(connection, moment.at_s)
-    return Asked(moment, rules, machines, vaporizers, stays, known)
+    """What every part of an answer about all units needs."""
+    return ask_in(Register(connection), moment)
 
 
-def ask_about(
-    connection: Connection, moment: Moment, machine: str, named: Collection[str | None] = ()
-) -> Asked:
-    """The same about one machine, the vaporizers that stand on it, and those named."""
-    asked = ask(connection, moment)
-    machines = {tag: view for tag, view in asked.machines.items() if tag == machine}
+def ask_about(connection: Connection, moment: Moment, machine: str) -> Asked:
+    """The same about one machine and the vaporizers that stand on it."""
+    return ask_in(Register(connection), moment, machine)
+
+
+def ask_in(register: Register, moment: Moment, machine: str | None = None) -> Asked:
+    """The same as one of several questions of an act."""
+    machines = {
+        tag: view
+        for tag, view in register.machines(moment.at_s).items()
+        if view.retired_s is None and machine in (None, tag)
+    }
     vaporizers = {
         tag: view
-        for tag, view in asked.vaporizers.items()
-        if view.machine == machine or tag in named
+        for tag, view in register.vaporizers(moment.at_s).items()
+        if machine in (None, view.machine)
     }
-    known = Known(connection, moment, machines, vaporizers, asked.stays)
-    return replace(asked, machines=machines, vaporizers=vaporizers, known=known)
+    known = Known(register, moment, machines, vaporizers)
+    rules = register.rules_at(moment.at_s)
+    return Asked(moment, rules, machines, vaporizers, register.stays, known)
 
 
 class Place(NamedTuple):
@@ -144,13 +122,14 @@ class Place(NamedTuple):
     item: str
 
 
-def no_record(place: Place, clock: Clock, reason: str) -> DueItem:
+def no_record(place: Place, clock: Clock, missing: Missing) -> DueItem:
     """The line for something nobody wrote down: it counts as due."""
+    reason = NotRecorded(missing)
     return DueItem(*place, clock, None, None, None, Standing.NO_RECORD, None, reason)
 
 
 def day_item(
-    asked: Asked, place: Place, *, clock: Clock, last: date, due_on: date, reason: str
+    asked: Asked, place: Place, *, clock: Clock, last: date, due_on: date, reason: Ground
 ) -> DueItem:
     """A line by the calendar, in days since the last time."""
     soon = asked.rules.for_machine(place.machine)["due-soon-days"]
@@ -161,7 +140,7 @@ def day_item(
 
 
 def hours_item(
-    asked: Asked, place: Place, *, used_s: int, limit_h: Decimal, reason: str
+    asked: Asked, place: Place, *, used_s: int, limit_h: Decimal, reason: Ground
 ) -> DueItem:
     """A line by hours in use; judged by the exact seconds."""
     soon = asked.rules.for_machine(place.machine)["due-soon-share"]
@@ -172,7 +151,7 @@ def hours_item(
 
 def amount_item(
     asked: Asked, place: Place, *, clock: Clock, used: Decimal, limit: Decimal, measure: Measure,
-    reason: str,
+    reason: Ground,
 ) -> DueItem:  # fmt: skip
     """A line by an amount such as grams gained or millilitres used."""
     soon = asked.rules.for_machine(place.machine)["due-soon-share"]

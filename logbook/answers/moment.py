@@ -20,7 +20,11 @@ class Moment:
 
     def day_of(self, at_s: int) -> date:
         """The clinic's calendar day of an instant."""
-        return utc_from_epoch_s(at_s).astimezone(self.zone).date()
+        return self.local(at_s).date()
+
+    def local(self, at_s: int) -> datetime:
+        """An instant as the clinic's clock shows it."""
+        return utc_from_epoch_s(at_s).astimezone(self.zone)
 
     def day_began_s(self, day: date) -> int:
         """The instant at which a calendar day begins."""

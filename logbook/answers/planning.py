@@ -12,7 +12,8 @@ from logbook.arithmetic.constants import PLANNED_MIN
 from logbook.arithmetic.setup import Patient, Setup, set_up
 from logbook.errors import InputError
 from logbook.limits import LIMITS
-from logbook.projections.lookup import MachineView
+from logbook.projections.lookup import MachineView, clinic_view
+from logbook.vocabulary import VaporizerDesign
 
 DEFAULT_AGENT = "isoflurane"
 
@@ -38,16 +39,20 @@ def plan_on(
     flowmeter_max = (
         None if machine is None else in_use(connection, asked, machine).flowmeter_max_ml_min
     )
-    fitted = [one.agent for one in asked.vaporizers.values() if machine and one.machine == machine]
+    fitted = [one for one in asked.vaporizers.values() if machine and one.machine == machine]
+    counted = agent or (fitted[0].agent if len(fitted) == 1 else DEFAULT_AGENT)
+    designs = {one.agent: one.design for one in fitted}
     return plan(
         patient,
         planned_s,
-        agent=agent or (fitted[0] if len(fitted) == 1 else None),
+        agent=counted,
         dial_percent=dial_percent,
         circuit=circuit,
         flow_ml_min=flow_ml_min,
         start_most_l_min=asked.rules.for_machine(machine)["start-flow"],
         flowmeter_max_ml_min=flowmeter_max,
+        design=designs.get(counted),
+        air_kpa=clinic_view(connection).air_kpa,
     )
 
 
@@ -57,8 +62,8 @@ def in_use(connection: Connection, asked: Asked, machine: str) -> MachineView:
     Raises:
         InputError: there is no such machine, or it is retired.
     """
-    known_machine(connection, machine)
     if machine not in asked.machines:
+        known_machine(connection, machine)
         raise InputError(f"{machine} is retired; name a machine in use")
     return asked.machines[machine]
 
@@ -73,6 +78,8 @@ def plan(
     flow_ml_min: Decimal | None = None,
     start_most_l_min: Decimal = LIMITS["start-flow"].value,
     flowmeter_max_ml_min: Decimal | None = None,
+    design: VaporizerDesign | None = None,
+    air_kpa: Decimal | None = None,
 ) -> Setup:
     """The set-up for a patient on no particular machine, an hour of isoflurane unless told.
 
@@ -87,4 +94,6 @@ def plan(
         flow_ml_min=flow_ml_min,
         start_most_ml_min=start_most_l_min * 1000 or None,
         flowmeter_max_ml_min=flowmeter_max_ml_min,
+        design=design,
+        air_kpa=air_kpa,
     )

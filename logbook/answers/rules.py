@@ -1,11 +1,17 @@
 """Which limits are in force, for which machine, and why."""
 
+from bisect import bisect_right
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
+from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, Row, func, select
 
-from logbook.limits import LIMITS
+from logbook.country import pipeline_at_50_psi
+from logbook.limits import LIMITS, PIPELINE_ELSEWHERE
+from logbook.projections import tables
 from logbook.projections.tables import rule
 
 
@@ -24,23 +30,38 @@ class InForce:
     entry: int | None
 
 
-def defaults() -> dict[str, InForce]:
-    """Every limit as it stands before anybody changed it."""
+def defaults(country: str | None = None) -> dict[str, InForce]:
+    """Every limit as it stands in a country before anybody changed it."""
+    limits = LIMITS if pipeline_at_50_psi(country) else LIMITS | {"pipeline": PIPELINE_ELSEWHERE}
     return {
         name: InForce(
             name, None, one.value, one.unit, one.meaning, one.source, one.confidence, None, None
         )
-        for name, one in LIMITS.items()
+        for name, one in limits.items()
     }
 
 
 def rules_set(connection: Connection, at_s: int) -> list[InForce]:
     """Every limit for the clinic, and every one that was set for one machine."""
-    clinic = defaults()
+    country, changes = _changes(connection)
+    return _in_force(country, (row for row in changes if row.at_s <= at_s))
+
+
+def _changes(connection: Connection) -> tuple[str | None, Sequence[Row[Any]]]:
+    """The clinic's country, and every change in its order; of a limit that nobody knows, which only
+    a hand could write, nothing is in force."""
+    known = tables.clinic.outerjoin(rule, rule.c.limit.in_(LIMITS))
+    last = select(func.max(tables.clinic.c.entry)).scalar_subquery()
+    query = select(tables.clinic.c.country, rule).select_from(known)
+    query = query.where(tables.clinic.c.entry == last).order_by(rule.c.at_s, rule.c.entry)
+    rows = connection.execute(query).all()
+    return rows[0].country, [row for row in rows if row.limit is not None]
+
+
+def _in_force(country: str | None, changes: Iterable[Row[Any]]) -> list[InForce]:
+    clinic = defaults(country)
     machines: dict[tuple[str, str], InForce] = {}
-    # Of a limit that nobody knows, which only a hand could write, nothing is in force.
-    told = select(rule).where(rule.c.at_s <= at_s, rule.c.limit.in_(LIMITS))
-    for row in connection.execute(told.order_by(rule.c.at_s, rule.c.entry)):
+    for row in changes:
         one = LIMITS[row.limit]
         changed = InForce(
             row.limit,
@@ -65,21 +86,34 @@ Values = dict[str, Decimal]
 
 @dataclass(frozen=True, slots=True)
 class Rulebook:
-    """The values in force at a moment, looked up by machine."""
+    """The values in force at a moment; for a machine that has some of its own, these are laid over
+    the clinic's."""
 
     clinic: Values
     machines: dict[str, Values]
 
     def for_machine(self, machine: str | None) -> Values:
         """The clinic's values with those of the machine laid over them."""
-        return self.clinic | self.machines.get(machine or "", {})
+        return self.machines.get(machine or "", self.clinic)
 
 
 def rulebook(connection: Connection, at_s: int) -> Rulebook:
     """Read the values in force once, for as many machines as a question has."""
+    return _rulebook(rules_set(connection, at_s))
+
+
+def rulebooks(connection: Connection) -> Callable[[int], Rulebook]:
+    """Read the changes once, for as many instants as a question has."""
+    country, changes = _changes(connection)
+    begin_s = [row.at_s for row in changes]
+    books = cache(lambda count: _rulebook(_in_force(country, changes[:count])))
+    return lambda at_s: books(bisect_right(begin_s, at_s))
+
+
+def _rulebook(limits: Iterable[InForce]) -> Rulebook:
     clinic: Values = {}
     machines: dict[str, Values] = {}
-    for one in rules_set(connection, at_s):
+    for one in limits:
         place = clinic if one.machine is None else machines.setdefault(one.machine, {})
         place[one.limit] = one.value
-    return Rulebook(clinic, machines)
+    return Rulebook(clinic, {machine: clinic | own for machine, own in machines.items()})

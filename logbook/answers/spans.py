@@ -5,13 +5,16 @@ needs no special care; a case that still runs counts up to the moment, yet never
 case, so that a forgotten end does not count for weeks.
 """
 
+from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from operator import attrgetter
 from typing import Any
 
 from sqlalchemy import (
     CTE,
+    ColumnElement,
     Connection,
     Select,
     Subquery,
@@ -27,7 +30,13 @@ from sqlalchemy import (
     case as when,
 )
 
-from logbook.arithmetic.agent import MICROLITRE, NL_PER_ML, seconds_pl_min_per_ul
+from logbook.arithmetic.agent import (
+    MICROLITRE,
+    NL_PER_ML,
+    Vaporizing,
+    in_thin_air,
+    vaporizing,
+)
 from logbook.ledger.columns import Label, Whole
 from logbook.ledger.expressions import greatest, least
 from logbook.projections.lookup import Stay, VaporizerView, case_ended
@@ -36,6 +45,7 @@ from logbook.vocabulary import LONGEST_CASE_S
 
 LOADS_ABSORBENT = ("adult rebreathing", "pediatric rebreathing", "unknown")
 """Circuits whose cases load the absorbent; an unknown circuit errs early."""
+AS_TOLD = Vaporizing()
 EVERY, NAMED, UNNAMED = "every", "named", "unnamed"
 Key = Hashable
 
@@ -57,7 +67,7 @@ class Span:
     to_s: int
     since_s: int
     until_s: int
-    pl_min_s_per_ul: int = 1
+    vaporizing: Vaporizing = AS_TOLD
 
 
 def on_machine(key: Key, machine: str, since_s: int, until_s: int) -> Span:
@@ -69,13 +79,13 @@ def with_vaporizer(
     key: Key, view: VaporizerView, stays: list[Stay], since_s: int, until_s: int
 ) -> Iterator[Span]:
     """The cases that name a vaporizer, and those that name none and began where it stood."""
-    first_s, per_ul = since_s - LONGEST_CASE_S + 1, seconds_pl_min_per_ul(view.agent)
+    first_s, counted = since_s - LONGEST_CASE_S + 1, _vaporizing(view)
     tag = view.vaporizer
-    yield Span(key, None, tag, NAMED, first_s, until_s, since_s, until_s, per_ul)
+    yield Span(key, None, tag, NAMED, first_s, until_s, since_s, until_s, counted)
     for from_s, to_s, machine in stretches(stays, until_s):
         if to_s > first_s:
             began = (max(from_s, first_s), to_s)
-            yield Span(key, machine, None, UNNAMED, *began, since_s, until_s, per_ul)
+            yield Span(key, machine, None, UNNAMED, *began, since_s, until_s, counted)
 
 
 def through_machine(
@@ -84,14 +94,18 @@ def through_machine(
     """The cases of a machine's span with whichever vaporizer each of them used; where two were
     fitted and nobody said which, it counts for both: that errs early."""
     for tag, view in vaporizers.items():
-        per_ul = seconds_pl_min_per_ul(view.agent)
-        yield replace(whole, vaporizer=tag, whose=NAMED, pl_min_s_per_ul=per_ul)
+        counted = _vaporizing(view)
+        yield replace(whole, vaporizer=tag, whose=NAMED, vaporizing=counted)
         for from_s, to_s, place in stretches(stays.get(tag, []), whole.until_s):
             if place == whole.machine and to_s > whole.from_s:
                 yield replace(
                     whole, whose=UNNAMED, from_s=max(from_s, whole.from_s), to_s=to_s,
-                    pl_min_s_per_ul=per_ul,
+                    vaporizing=counted,
                 )  # fmt: skip
+
+
+def _vaporizing(view: VaporizerView) -> Vaporizing:
+    return vaporizing(view.agent, view.design, view.air_kpa)
 
 
 def stretches(stays: list[Stay], until_s: int) -> list[tuple[int, int, str]]:
@@ -131,6 +145,10 @@ class Ran:
 
     by_circuit: Mapping[str, Load] = field(default_factory=dict)
 
+    def __add__(self, other: "Ran") -> "Ran":
+        circuits = self.by_circuit.keys() | other.by_circuit.keys()
+        return Ran({one: self.on([one]) + other.on([one]) for one in circuits})
+
     @property
     def ran_s(self) -> int:
         """Seconds on any circuit."""
@@ -151,9 +169,67 @@ class Use:
     untold_cases: int = 0
 
 
-def ran(connection: Connection, spans: Iterable[Span]) -> dict[Key, Ran]:
-    """What ran in each span; those of one key are added up."""
-    picked, keys = _picked(spans)
+Begin = Hashable
+"""What spans have in common that begin alike."""
+
+
+class Sums:
+    """What ran in spans, in one transaction in which nothing is written any more.
+
+    Spans that begin alike are added up once as far as they have it in common: a million cases
+    since one change of absorbent are not read again for the next question about that change.
+    """
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+        self._so_far: dict[Begin, dict[int, Ran]] = {}
+
+    def ran(self, spans: Iterable[Span]) -> dict[Key, Ran]:
+        """What ran in each span; those of one key are added up."""
+        alike: dict[Begin, list[Span]] = defaultdict(list)
+        for span in spans:
+            if span.until_s > span.since_s:
+                alike[_begin(span)].append(span)
+        self._add_up(alike)
+        found: dict[Key, Ran] = defaultdict(Ran)
+        for begin, same in alike.items():
+            for span in same:
+                found[span.key] += self._so_far[begin][span.until_s]
+        return found
+
+    def _add_up(self, alike: Mapping[Begin, list[Span]]) -> None:
+        pieces: dict[Begin, list[Span]] = {}
+        for begin, same in alike.items():
+            so_far = self._so_far.setdefault(begin, {same[0].since_s: Ran()})
+            pieces[begin] = list(_pieces(same, so_far))
+        # A set, because spans that begin apart can have a piece in common.
+        loads = _loads(self._connection, {one for some in pieces.values() for one in some})
+        for begin, some in pieces.items():
+            so_far = self._so_far[begin]
+            for one in some:
+                so_far[one.until_s] = so_far[one.since_s] + Ran(loads.get(one, {}))
+
+
+def _begin(span: Span) -> Begin:
+    stay_ended_s = span.to_s if span.to_s < span.until_s else None
+    return (span.machine, span.vaporizer, span.whose, span.from_s, span.since_s, stay_ended_s)
+
+
+def _pieces(alike: Iterable[Span], so_far: Iterable[int]) -> Iterator[Span]:
+    """Spans that begin alike, cut where one of them ends, from where they are added up already."""
+    ends = set(so_far)
+    for span in sorted(alike, key=attrgetter("until_s")):
+        if span.until_s not in ends:
+            since_s = max(end_s for end_s in ends if end_s < span.until_s)
+            from_s = max(span.from_s, since_s - LONGEST_CASE_S + 1)
+            yield replace(span, key=None, from_s=from_s, since_s=since_s)
+            ends.add(span.until_s)
+
+
+def _loads(connection: Connection, spans: Iterable[Span]) -> dict[Span, dict[str, Load]]:
+    """What ran in each span, by circuit."""
+    keyed = (replace(span, key=span) for span in spans if span.from_s < span.to_s)
+    picked, keys = picked_cases(keyed)
     if picked is None:
         return {}
     overlap = picked.c.end_s - greatest(picked.c.began_s, picked.c.since_s)
@@ -164,17 +240,17 @@ def ran(connection: Connection, spans: Iterable[Span]) -> dict[Key, Ran]:
         func.sum(overlap * func.coalesce(picked.c.co2_nl_min, 0)).label("co2"),
         func.sum(when((picked.c.co2_nl_min.is_(None), overlap), else_=0)).label("unweighed_s"),
     ).group_by(picked.c.key, picked.c.circuit)
-    found: dict[Key, dict[str, Load]] = {}
+    found: dict[Any, dict[str, Load]] = defaultdict(dict)
     for row in connection.execute(query):
         load = Load(int(row.ran_s), int(row.co2), int(row.unweighed_s))
-        found.setdefault(keys[row.key], {})[row.circuit] = load
-    return {key: Ran(loads) for key, loads in found.items()}
+        found[keys[row.key]][row.circuit] = load
+    return found
 
 
 def used(connection: Connection, spans: Iterable[Span]) -> dict[Key, Use]:
     """What flowed in the cases of each span that ended after its begin, whole cases; each case's
     liquid is rounded up to a microlitre."""
-    picked, keys = _picked(spans)
+    picked, keys = picked_cases(spans)
     if picked is None:
         return {}
     each = _each_case(picked)
@@ -196,8 +272,66 @@ def used(connection: Connection, spans: Iterable[Span]) -> dict[Key, Use]:
     }
 
 
-def _each_case(picked: Subquery) -> Subquery:
+@dataclass(frozen=True, slots=True)
+class CaseUse:
+    """What one case of a span took: seconds of use by circuit; carbon dioxide in nL/min, None
+    without a weight; liquid agent in microlitres and oxygen in nL/min times seconds, None where the
+    case told no flow or dial."""
+
+    key: Key
+    began_s: int
+    ran_s: int
+    circuit: str
+    co2_nl_min: int | None
+    agent_ul: int | None
+    flow_nl_min_s: int | None
+
+
+def uses(connection: Connection, spans: Iterable[Span]) -> list[CaseUse]:
+    """Every case of each span by itself, in order of time."""
+    picked, keys = picked_cases(spans)
+    if picked is None:
+        return []
+    more = (picked.c.began_s, picked.c.end_s, picked.c.circuit, picked.c.co2_nl_min)
+    each = _each_case(picked, *more)
+    found = []
+    for row in connection.execute(select(each).order_by(each.c.began_s)):
+        told = 0 < row.settings == row.told
+        found.append(
+            CaseUse(
+                keys[row.key], row.began_s, row.end_s - row.began_s, row.circuit, row.co2_nl_min,
+                int(row.vapour + row.per_ul - 1) // row.per_ul if told else None,
+                int(row.flow) if told else None,
+            )
+        )  # fmt: skip
+    return found
+
+
+def _each_case(picked: Subquery, *more: ColumnElement[Any]) -> Subquery:
     """The flows of each case; settings told at its end replace those told before."""
+    ran_s = picked.c.end_s - picked.c.began_s
+    to_s = least(func.coalesce(segment.c.to_s, ran_s), ran_s)
+    lasted_s = greatest(to_s - segment.c.from_s, 0)
+    flow = greatest(segment.c.flow_nl_min, 1)
+    vapour = in_thin_air(segment.c.vapour_pl_min, flow, picked.c.thin_ppm)
+    return (
+        select(
+            picked.c.key,
+            picked.c.per_ul,
+            func.sum(lasted_s * vapour).label("vapour"),
+            func.sum(lasted_s * segment.c.flow_nl_min).label("flow"),
+            func.count(segment.c.n).label("settings"),
+            func.count(segment.c.vapour_pl_min).label("told"),
+            *more,
+        )
+        .select_from(picked.outerjoin(segment, segment.c.entry == told_by(picked)))
+        .group_by(picked.c.key, picked.c.per_ul, picked.c.entry, *more)
+        .subquery()
+    )
+
+
+def told_by(picked: Subquery) -> ColumnElement[Any]:
+    """The entry that told the settings of a case: its own, or the last end that told any."""
     later = (
         select(func.max(case_end.c.entry))
         .join(segment, segment.c.entry == case_end.c.entry)
@@ -205,26 +339,10 @@ def _each_case(picked: Subquery) -> Subquery:
         .correlate(picked)
         .scalar_subquery()
     )
-    told_by = when((picked.c.live, func.coalesce(later, picked.c.entry)), else_=picked.c.entry)
-    ran_s = picked.c.end_s - picked.c.began_s
-    to_s = least(func.coalesce(segment.c.to_s, ran_s), ran_s)
-    lasted_s = greatest(to_s - segment.c.from_s, 0)
-    return (
-        select(
-            picked.c.key,
-            picked.c.per_ul,
-            func.sum(lasted_s * segment.c.vapour_pl_min).label("vapour"),
-            func.sum(lasted_s * segment.c.flow_nl_min).label("flow"),
-            func.count(segment.c.n).label("settings"),
-            func.count(segment.c.vapour_pl_min).label("told"),
-        )
-        .select_from(picked.outerjoin(segment, segment.c.entry == told_by))
-        .group_by(picked.c.key, picked.c.per_ul, picked.c.entry)
-        .subquery()
-    )
+    return when((picked.c.live, func.coalesce(later, picked.c.entry)), else_=picked.c.entry)
 
 
-def _picked(spans: Iterable[Span]) -> tuple[Subquery | None, list[Key]]:
+def picked_cases(spans: Iterable[Span]) -> tuple[Subquery | None, list[Key]]:
     """The cases of each span with its number, and the keys by number."""
     numbers: dict[Key, int] = {}
     machines: list[tuple[Any, ...]] = []
@@ -234,7 +352,7 @@ def _picked(spans: Iterable[Span]) -> tuple[Subquery | None, list[Key]]:
         unit = span.machine or span.vaporizer
         row = (
             number, unit, span.whose, span.vaporizer or "", span.from_s, span.to_s, span.since_s,
-            span.until_s, span.pl_min_s_per_ul,
+            span.until_s, *span.vaporizing,
         )  # fmt: skip
         (vaporizers if span.machine is None else machines).append(row)
     parts = []
@@ -257,6 +375,7 @@ def _table(name: str, rows: list[tuple[Any, ...]]) -> CTE:
         column("key", Whole), column("unit", Label), column("whose", Label),
         column("vaporizer", Label), column("from_s", Whole), column("to_s", Whole),
         column("since_s", Whole), column("until_s", Whole), column("per_ul", Whole),
+        column("thin_ppm", Whole),
     )  # fmt: skip
     return values(*columns, name=f"{name}s", literal_binds=True).data(rows).cte(name)
 
@@ -267,9 +386,11 @@ def _cases(span: CTE) -> Select[Any]:
         span.c.key,
         span.c.since_s,
         span.c.per_ul,
+        span.c.thin_ppm,
         case.c.entry,
         case.c.circuit,
         case.c.co2_nl_min,
+        case.c.weight_g,
         case.c.began_s,
         case.c.ended_s.is_(None).label("live"),
         least(ended, span.c.until_s).label("end_s"),

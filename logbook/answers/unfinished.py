@@ -1,21 +1,20 @@
 """Checks that somebody is walking: what was answered so far, when and by whom."""
 
 import json
-from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
+from itertools import groupby
+from operator import attrgetter
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, Row, select
 
 from logbook.checklists import Answer
 from logbook.errors import InputError
 from logbook.ledger.schema import unfinished_answer, unfinished_check
-from logbook.times import local_text, utc_parse
-from logbook.units import format_decimal
+from logbook.times import utc_parse
 
 LONGEST_NAME = 40
 """Characters of a tag, of a list's name, or of initials, at most."""
@@ -64,22 +63,6 @@ class Unfinished:
         """Whether its first answers are too old to make one check with what is seen now."""
         return now - self.begun_at > timedelta(seconds=int(limit_h * 3600))
 
-    def sentence(self, zone: ZoneInfo, now: datetime, limit_h: Decimal) -> str:
-        """Who began it and when, how far it is, who walks it now, and whether it has ended."""
-        what = f"the {self.checklist} check of {self.machine}"
-        if self.again_of is not None:
-            what = f"items of {what} (entry {self.again_of}) again"
-        items = f"{len(self.kept)} item{'' if len(self.kept) == 1 else 's'}"
-        parts = [
-            f"{self.begun_by} began {what} at {local_text(self.begun_at, zone)}",
-            f"{items} answered, the last at {local_text(self.last_at, zone)[11:16]}",
-        ]
-        if self.walked_by != self.begun_by:
-            parts.append(f"{self.walked_by} walks it now")
-        if self.has_ended(now, limit_h):
-            parts.append(f"it ended after {format_decimal(limit_h)} h without being finished")
-        return "; ".join(parts)
-
 
 def unfinished_checks(connection: Connection) -> list[Unfinished]:
     """Every check that is being walked, by machine and list.
@@ -87,15 +70,15 @@ def unfinished_checks(connection: Connection) -> list[Unfinished]:
     No chain holds these tables, so that another program can write anything there: what cannot have
     been kept by this one is not there.
     """
-    answers: dict[str, dict[str, Kept]] = defaultdict(dict)
-    table = unfinished_answer
-    for row in connection.execute(select(table).order_by(table.c.answered_at, table.c.item)):
-        if (kept := _kept(row)) is not None:
-            answers[row.check_id][row.item] = kept
-    query = select(unfinished_check).order_by(
-        unfinished_check.c.machine, unfinished_check.c.checklist, unfinished_check.c.begun_at
-    )
-    found = (_unfinished(row, answers[row.id]) for row in connection.execute(query))
+    checks, answers = unfinished_check, unfinished_answer
+    order = (checks.c.machine, checks.c.checklist, checks.c.begun_at, checks.c.id)
+    query = select(checks, answers).outerjoin(answers, answers.c.check_id == checks.c.id)
+    rows = connection.execute(query.order_by(*order, answers.c.answered_at, answers.c.item))
+    found = []
+    for _, same in groupby(rows, attrgetter("id")):
+        of_check = list(same)
+        kept = {row.item: one for row in of_check if (one := _kept(row)) is not None}
+        found.append(_unfinished(of_check[0], kept))
     return [one for one in found if one is not None]
 
 
@@ -114,9 +97,12 @@ def _unfinished(row: Row[Any], kept: Mapping[str, Kept]) -> Unfinished | None:
 
 
 _TYPES = {"state": str, "value": str, "unit": str, "reason": str, "held_s": int, "timed": bool}
+_TYPES |= {"pressure_cmh2o": str, "end_pressure_cmh2o": str}
 
 
 def _kept(row: Row[Any]) -> Kept | None:
+    if row.item is None:
+        return None  # Nothing was answered yet.
     try:
         told, at = json.loads(row.answer), utc_parse(row.answered_at)
     except (ValueError, RecursionError, InputError):

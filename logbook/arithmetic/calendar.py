@@ -62,7 +62,7 @@ _NUMBERED_DAY = re.compile("[0-9]")
 
 
 @dataclass(frozen=True, slots=True)
-class _Rule:
+class _Recurrence:
     """A rule whose parts all read: the text that dateutil gets, and the ends it is kept from."""
 
     text: str
@@ -140,7 +140,7 @@ def _next_of_interval(text: str, last: date) -> date:
         ) from None
 
 
-def _rule(text: str) -> _Rule:
+def _rule(text: str) -> _Recurrence:
     """Read an RFC 5545 rule part by part."""
     parts: dict[str, str] = {}
     for piece in text.strip().upper().removeprefix("RRULE:").split(";"):
@@ -155,7 +155,7 @@ def _rule(text: str) -> _Rule:
     count, until = parts.pop("COUNT", None), parts.pop("UNTIL", None)
     if wrong := _contradiction(parts, both_ends=bool(count and until)):
         raise InputError(f"rhythm {shown(text)} {wrong}; write it like {_EXAMPLES}")
-    return _Rule(
+    return _Recurrence(
         ";".join(f"{name}={value}" for name, value in parts.items()),
         count=int(count) if count else None,
         until=_until(until, text) if until else None,
@@ -190,7 +190,7 @@ def _until(value: str, text: str) -> date:
         ) from None
 
 
-def _days(rule: _Rule, start: date) -> Iterator[date]:
+def _days(rule: _Recurrence, start: date) -> Iterator[date]:
     """Yield the rule's days from ``start`` on, in order, as far as the horizon."""
     from dateutil.rrule import rrulestr
 

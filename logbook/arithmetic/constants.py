@@ -24,14 +24,19 @@ class AgentFacts:
     vapour_pressure_mmhg: Sourced
 
 
-def _agent(cas: str, molar_mass: str, vapour: str, pressure: str) -> AgentFacts:
-    """Put the three numbers of one row beside the one source that has them all."""
-    source = "Biro, Acta Anaesthesiol Scand 2014, 10.1111/aas.12374; label"
+_BIRO = "Biro, Acta Anaesthesiol Scand 2014, 10.1111/aas.12374"
+
+
+def _agent(
+    cas: str, molar_mass: str, vapour: str, pressure: str, how_sure: str = "read"
+) -> AgentFacts:
+    """Put the three numbers of one row beside their sources; labels differ in how sure they are of
+    the vapour's pressure."""
     return AgentFacts(
         cas=cas,
-        molar_mass_g_mol=Sourced(Decimal(molar_mass), "g/mol", source, "read"),
-        vapour_ml_per_ml=Sourced(Decimal(vapour), "mL vapour/mL liquid", source, "read"),
-        vapour_pressure_mmhg=Sourced(Decimal(pressure), "mmHg", source, "read"),
+        molar_mass_g_mol=Sourced(Decimal(molar_mass), "g/mol", f"{_BIRO}; label", "read"),
+        vapour_ml_per_ml=Sourced(Decimal(vapour), "mL vapour/mL liquid", _BIRO, "read"),
+        vapour_pressure_mmhg=Sourced(Decimal(pressure), "mmHg", f"{_BIRO}; label", how_sure),
     )
 
 
@@ -39,7 +44,7 @@ AGENTS = MappingProxyType(
     {
         "isoflurane": _agent("26675-46-7", "184.5", "195", "238"),
         "sevoflurane": _agent("28523-86-6", "200.05", "184", "157"),
-        "desflurane": _agent("57041-67-5", "168.04", "210", "669"),
+        "desflurane": _agent("57041-67-5", "168.04", "210", "669", "weak"),
         "halothane": _agent("151-67-7", "197.38", "229", "243"),
     }
 )
@@ -108,6 +113,44 @@ OXYGEN_RESERVE_PSI = Sourced(
 )
 """Pressure that is left in a cylinder and not counted on."""
 
+# The air.
+_ICAO = "ICAO Standard Atmosphere, Doc 7488/2"
+SEA_LEVEL_KPA = Sourced(Decimal("101.325"), "kPa", _ICAO, "seen quoted")
+SEA_LEVEL_AIR_K = Sourced(Decimal("288.15"), "K", _ICAO, "seen quoted")
+AIR_LAPSE_K_M = Sourced(Decimal("0.0065"), "K/m", _ICAO, "seen quoted")
+AIR_EXPONENT = Sourced(
+    Decimal("5.25588"),
+    "power",
+    f"{_ICAO}: gravity × molar mass ÷ gas constant ÷ lapse",
+    "arithmetic",
+)
+FLOWMETER_POWER = Sourced(
+    Decimal("0.5"),
+    "power of thinning",
+    "Bernoulli through a float's ring-shaped gap: flow at a reading goes with 1 ÷ √density; "
+    "FRCA notes: flowmeters read low by √(101.3 ÷ P)",
+    "arithmetic",
+)
+"""How much more passes a float flowmeter at a reading in thin air. The smallest flows creep past
+the float and are as read, so that this errs towards more agent used.
+
+Only agent is counted so. Oxygen is counted as read: of thin gas a litre takes less out of a
+cylinder, so that it lasts longer than we say, and a patient is given more than we say.
+"""
+
+# Vaporizers.
+HEATED_AGENTS = frozenset({"desflurane"})
+"""Agents that boil near the warmth of a room, so that their vaporizers are heated and keep vol %
+("The effect of altitude on inhaled anaesthesia", FRCA notes: read)."""
+LEAST_VERIFICATIONS = Sourced(
+    Decimal("3"), "verifications", "our own choice: two make a line of any noise", "our own choice"
+)
+DAYS_A_YEAR = Sourced(Decimal("365.25"), "d", "a year of the Julian calendar", "arithmetic")
+DRIFT_AHEAD_YEARS = Sourced(
+    Decimal("10"), "years", "makers' longest service interval, UConn Health", "read"
+)
+"""How far ahead a drift is followed."""
+
 # Circuits by weight.
 NON_REBREATHING_BELOW_LB = Sourced(Decimal("5"), "lb", "common practice", _PRACTICE)
 ADULT_REBREATHING_ABOVE_LB = Sourced(Decimal("15"), "lb", "common practice", _PRACTICE)
@@ -164,11 +207,12 @@ FLOW_FLOOR_ML_MIN = Sourced(Decimal("500"), "mL/min", "AAFP 2018 Table 4", "read
 
 # Carbon dioxide and its absorbent.
 CO2_OUTPUT_UMOL_KG75_MIN = Sourced(
-    Decimal("410"),
+    Decimal("516"),
     "µmol/kg^0.75/min",
-    "Pouteau et al., Am J Vet Res 2002;63:111, fasted dogs",
+    "Pouteau et al., Am J Vet Res 2002;63:111, fed dogs awake; fasted they gave 410",
     "read",
 )
+"""Used for every species. Fasted or anesthetized dogs give less, so that it errs early."""
 METABOLIC_EXPONENT = Sourced(
     Decimal("0.75"), "power of kg", "Kleiber; the unit of Pouteau et al. 2002", "read"
 )
@@ -181,6 +225,57 @@ GAS_L_PER_MOL = Sourced(
 CO2_G_PER_MOL = Sourced(Decimal("44.01"), "g/mol", "IUPAC standard atomic weights", "from memory")
 ABSORBENT_UPTAKE_PERCENT = Sourced(
     Decimal("19.0"), "% of its weight", "USP 35-NF 30, Soda Lime", "seen quoted"
+)
+OTHER_ABSORBENT_L_PER_100_G = Sourced(
+    Decimal("5"),
+    "L/100 g",
+    "Higuchi et al., Anesth Analg 2001;93:221: 5.5 and 7.6 without strong base",
+    "read",
+)
+"""The floor of an absorbent without strong base, and of one whose kind nobody knows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reaching:
+    """How much of the breathed-out carbon dioxide reaches the absorbent, in percent, at fresh gas
+    below so much."""
+
+    below_ml_kg_min: Sourced
+    least_percent: Sourced
+    most_percent: Sourced
+
+
+def _reaching(below: str, least: str, most: str) -> Reaching:
+    source = "our own bounds; their direction agrees with Öhrn 1991 and Jørgensen 1977"
+    return Reaching(
+        Sourced(Decimal(below), "mL/kg/min", source, "weak"),
+        Sourced(Decimal(least), "%", source, "weak"),
+        Sourced(Decimal(most), "%", source, "weak"),
+    )
+
+
+REACHING = (
+    _reaching("25", "78", "100"),
+    _reaching("50", "50", "90"),
+    _reaching("100", "0", "78"),
+    _reaching("200", "0", "53"),
+)
+"""From 200 mL/kg/min on next to nothing reaches it."""
+
+# Leaks of the breathing system.
+GAUGE_STEP_CMH2O = Sourced(
+    Decimal("1"), "cmH2O", "our own choice: what an eye tells apart on a gauge", "our own choice"
+)
+BAG_COMPLIANCE_ML_CMH2O = Sourced(
+    Decimal("100"), "mL/cmH2O", "a breathing system with its bag on, in round figures", "arithmetic"
+)
+"""So 1 cmH2O in 10 s is about 600 mL/min: a timed fall with a bag on shows only a large leak."""
+
+LEAST_TEST_SHARE = Sourced(
+    Decimal("0.5"),
+    "of the test's pressure",
+    "our own choice, errs early: a leak that opens under pressure is not seen far below it",
+    "our own choice",
 )
 
 # What a reading can be at all. These only catch a slip of the hand: a wrong unit, a lost dot.
@@ -237,3 +332,24 @@ DRIFT_PERCENT = Sourced(
 )
 """How far use that was seen may lie from use that was worked out before it is remarked on."""
 DRIFT_TIMES = Sourced(Decimal("3"), "fills", "our own choice: once is no pattern", "our own choice")
+
+# Forecasts: how much of the past is drawn from, and how far that is trusted. Held against made-up
+# clinics in ``tests/benchmarks/forecast_suite.py``.
+WEEK_DAYS = Sourced(Decimal("7"), "days", "the calendar", "arithmetic")
+_SUITE = "our own choice, held against made-up clinics"
+HISTORY_WEEKS = Sourced(Decimal("26"), "weeks", f"{_SUITE}: half a year", "our own choice")
+LEAST_WEEKS = Sourced(Decimal("4"), "weeks", f"{_SUITE}: fewer show no spread", "our own choice")
+HALF_LIFE_WEEKS = Sourced(Decimal("8"), "weeks", _SUITE, "our own choice")
+WALK_STEP = Sourced(Decimal("0.08"), "of the logarithm a week", _SUITE, "our own choice")
+HORIZON_WEEKS = Sourced(Decimal("26"), "weeks", f"{_SUITE}: half a year ahead", "our own choice")
+FORECAST_PATHS = Sourced(Decimal("1000"), "draws", _SUITE, "our own choice")
+EARLY_SHARE = Sourced(Decimal("0.1"), "of the draws", "our own choice: 1 in 10", "our own choice")
+DEVIATES_95 = Sourced(
+    Decimal("1.96"), "standard deviations", "the normal distribution, 95 of 100", "from memory"
+)
+
+# The week's list.
+AGENT_BOTTLE_ML = Sourced(Decimal("250"), "mL", "bottles as they are mostly sold", _PRACTICE)
+BOOKING_DAYS = Sourced(
+    Decimal("90"), "days", "our own choice: who comes must be asked early", "our own choice"
+)

@@ -5,6 +5,8 @@ quite in proportion to its pressure; so wherever a full cylinder is known, the s
 straight line and of the real gas counts.
 """
 
+import re
+from bisect import bisect_left
 from collections.abc import Mapping
 from decimal import ROUND_FLOOR, Context, Decimal
 
@@ -20,20 +22,22 @@ from logbook.arithmetic.constants import (
 )
 from logbook.arithmetic.guards import require_above_zero, require_flow_ml_min, require_within
 from logbook.errors import InputError
-from logbook.units import shown, whole
+from logbook.units import format_decimal, shown, whole
 from logbook.vocabulary import WATER_L
 
 _ML = Decimal("0.001")
+_WATER = re.compile(r"([0-9]{1,3}(?:\.[0-9]{1,3})?)L")
 
 # One context of our own, so that no caller's precision can change a sum.
 _CONTEXT = Context(prec=40)
 
 
 def contents_l(size: str, gauge_psi: Decimal, reserve_psi: Decimal) -> Decimal:
-    """Answer the litres of oxygen above the reserve, by the United States' letter of the size.
+    """Answer the litres of oxygen above the reserve, by the size of a cylinder.
 
-    ``size`` is a letter such as ``E``; pressures in psi. Rounded down to a millilitre; nothing is
-    left at or below the reserve. Factors: US respiratory-care teaching (weak, cautious).
+    ``size`` is a letter of the United States such as ``E``, or a water volume such as ``4.7L``;
+    pressures in psi. Rounded down to a millilitre; nothing is left at or below the reserve.
+    Factors of letters: US respiratory-care teaching (weak, cautious).
 
     >>> contents_l("E", Decimal(1_200), reserve_psi=Decimal(200))
     Decimal('280.000')
@@ -42,6 +46,8 @@ def contents_l(size: str, gauge_psi: Decimal, reserve_psi: Decimal) -> Decimal:
         InputError: an unknown size, or a pressure that no cylinder has.
     """
     letter = size.strip().upper()
+    if water := _WATER.fullmatch(letter):
+        return contents_by_water_l(Decimal(water[1]), gauge_psi, reserve_psi)
     factor = CYLINDER_L_PER_PSI.get(letter)
     if factor is None:
         raise InputError(
@@ -112,6 +118,22 @@ def pipeline_allowed(limits: Mapping[str, Decimal]) -> Allowed:
     return about(limits["pipeline"], limits["pipeline-tolerance"])
 
 
+def least_gauge_psi(
+    size: str, minutes: Decimal, flow_ml_min: Decimal, reserve_psi: Decimal
+) -> Decimal | None:
+    """Answer the least whole psi at which a cylinder lasts so long above its reserve; None where
+    it never does.
+
+    >>> least_gauge_psi("E", Decimal(112), Decimal(2_000), Decimal(200))
+    Decimal('1000')
+    """
+    wanted_l = minutes * flow_ml_min / 1000
+    highest = int(MOST_CYLINDER_PSI.value)
+    gauges = range(highest + 1)
+    at = bisect_left(gauges, wanted_l, key=lambda psi: contents_l(size, Decimal(psi), reserve_psi))
+    return Decimal(at) if at <= highest else None
+
+
 def minutes_left(usable_l: Decimal, flow_ml_min: Decimal) -> int:
     """Answer the whole minutes that ``usable_l`` litres last at a flow in mL/min, rounded down.
 
@@ -159,3 +181,18 @@ def _usable_psi(gauge_psi: Decimal, reserve_psi: Decimal) -> Decimal:
 
 def _rounded_down(litres: Decimal) -> Decimal:
     return litres.quantize(_ML, rounding=ROUND_FLOOR)
+
+
+def gauge(value_psi: Decimal) -> str:
+    """A reading in psi as a hand would write it, no finer than a gauge: 124 bar are stored to a
+    thousandth of a psi."""
+    return format_decimal(round(value_psi, 0 if value_psi >= 100 else 1))
+
+
+def measured(value: Decimal, unit: str | None) -> str:
+    """A value with its unit, a pressure of oxygen as its gauge shows it.
+
+    >>> measured(Decimal("1798.468"), "psi")
+    '1798 psi'
+    """
+    return f"{gauge(value) if unit == 'psi' else format_decimal(value)} {unit}"

@@ -6,7 +6,8 @@ Amounts are worked out with the highest flow of each range, so that they err on 
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
-from logbook.arithmetic.agent import Segment, liquid_used_ml
+from logbook.arithmetic.agent import Stretch, liquid_used_ml
+from logbook.arithmetic.air import flowmeter_factor
 from logbook.arithmetic.bag import BagChoice, choose_bag
 from logbook.arithmetic.circuit import Circuit, choose_circuit
 from logbook.arithmetic.constants import (
@@ -32,9 +33,11 @@ from logbook.arithmetic.flows import (
     start_flow,
 )
 from logbook.arithmetic.guards import require_seconds, require_weight_g
+from logbook.arithmetic.vaporizer import HEATED, usual_design
 from logbook.errors import InputError
 from logbook.limits import Sourced
 from logbook.units import format_decimal
+from logbook.vocabulary import VaporizerDesign
 
 SHORT_NAMES = {
     Circuit.ADULT: "adult",
@@ -70,16 +73,21 @@ class Setup:
     agent_ml: Decimal
     counted: list[tuple[int, Decimal]]
     """The stretches in seconds, and the flow with which each was counted."""
+    air_kpa: Decimal | None
+    """The air in which a flowmeter's reading counts; None as at the sea."""
     cautions: list[str]
     remarks: list[str]
 
-    def needed_ml(self, agent: str, dial_percent: Decimal | None) -> Decimal:
-        """The liquid that this set-up takes of an agent, at its planning dial unless told.
+    def needed_ml(
+        self, agent: str, dial_percent: Decimal | None, design: VaporizerDesign | None = None
+    ) -> Decimal:
+        """The liquid that this set-up takes of an agent, at its planning dial and from its usual
+        vaporizer unless told.
 
         Raises:
             InputError: the dial makes no sense.
         """
-        return _agent_ml(agent, self.counted, dial_percent)
+        return _agent_ml(agent, self.counted, dial_percent, design, self.air_kpa)
 
 
 def set_up(
@@ -92,12 +100,15 @@ def set_up(
     flow_ml_min: Decimal | None = None,
     start_most_ml_min: Decimal | None = None,
     flowmeter_max_ml_min: Decimal | None = None,
+    design: VaporizerDesign | None = None,
+    air_kpa: Decimal | None = None,
 ) -> Setup:
     """Work out a set-up. Sources: beside the constants and in the functions it is made of.
 
     ``flow_ml_min`` is counted with throughout where it is told. ``start_most_ml_min`` is the
     clinic's own limit for the first minutes; it and the flowmeter's maximum stop nothing where
-    nobody told them.
+    nobody told them. Flows are those that the flowmeter reads; in thin air at least as much comes
+    to the patient, and the agent is counted with what passes, from a vaporizer of ``design``.
 
     Raises:
         InputError: a weight outside the species' range, or a time, flow or dial that makes no
@@ -125,12 +136,14 @@ def set_up(
         agent=agent,
         dial_percent=dial,
         oxygen_l=_rounded_up(oxygen_ml / 1000),
-        agent_ml=_agent_ml(agent, counted, dial),
+        agent_ml=_agent_ml(agent, counted, dial, design, air_kpa),
         counted=counted,
+        air_kpa=air_kpa,
         cautions=_cautions(chosen, start),
         remarks=_remarks(choice.remark if choice.sources_differ else "", chosen, choice.circuit)
         + ([_start_flows_differ()] if chosen.rebreathing else [])
-        + _bag_remarks(patient, chosen, bag),
+        + _bag_remarks(patient, chosen, bag)
+        + _air_remarks(design or usual_design(agent), air_kpa),
     )
 
 
@@ -208,6 +221,16 @@ def _bag_remarks(patient: Patient, circuit: Circuit, bag: BagChoice) -> list[str
     return [f"AAFP 2018 prints a {litres} L bag for a cat of {_span(low, high)} on a circle."]
 
 
+def _air_remarks(design: VaporizerDesign, air_kpa: Decimal | None) -> list[str]:
+    percent = ((flowmeter_factor(air_kpa) - 1) * 100).to_integral_value(ROUND_CEILING)
+    if air_kpa is None or not percent or design == HEATED:
+        return []
+    return [
+        f"In air of {format_decimal(air_kpa)} kPa up to {percent} % more gas passes than the "
+        "flowmeter reads; agent is counted so, oxygen as read."
+    ]
+
+
 def _start_flows_differ() -> str:
     """Where the sources stand apart about the first minutes, in their own numbers."""
     practice = _span(START_LOW_ML_KG_MIN, START_HIGH_ML_KG_MIN)
@@ -223,10 +246,13 @@ def _span(low: Sourced, high: Sourced) -> str:
     return f"{format_decimal(low.value)} to {format_decimal(high.value)} {low.unit}"
 
 
-def _agent_ml(agent: str, counted: list[tuple[int, Decimal]], dial: Decimal | None) -> Decimal:
+def _agent_ml(
+    agent: str, counted: list[tuple[int, Decimal]], dial: Decimal | None,
+    design: VaporizerDesign | None, air_kpa: Decimal | None,
+) -> Decimal:  # fmt: skip
     dial_percent = PLANNING_DIAL_PERCENT[agent].value if dial is None else dial
-    segments = [Segment(lasted_s, flow, dial_percent) for lasted_s, flow in counted]
-    return _rounded_up(liquid_used_ml(agent, segments))
+    segments = [Stretch(lasted_s, flow, dial_percent) for lasted_s, flow in counted]
+    return _rounded_up(liquid_used_ml(agent, segments, design=design, air_kpa=air_kpa))
 
 
 def _rounded_up(amount: Decimal) -> Decimal:

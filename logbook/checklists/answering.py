@@ -1,5 +1,6 @@
 """What a person gave for an item, at whatever door, becomes an answer here and nowhere else."""
 
+import re
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from typing import NamedTuple, get_args
@@ -29,7 +30,7 @@ from logbook.vocabulary import (
     Bounds,
 )
 
-FIELDS = ("state", "value", "held_s", "reason")
+FIELDS = ("state", "value", "held_s", "pressure", "end_pressure", "reason")
 """What can be said of an item, each as a text."""
 
 
@@ -65,12 +66,26 @@ def answer_in_words(item: Item, text: str) -> Answer:
             f"{shown(text)} is none of the choices; type a number from 1 to {len(item.choices)}, "
             f"or one of: {', '.join(item.choices)}"
         )
+    said, begin, end = _pressures(item, said)
     if item.kind == "hold" or (item.or_hold and said.lower().endswith("s")):
-        return Answer(held_s=_seconds(item, said), timed=False)
+        held_s = _seconds(item, said)
+        return Answer(held_s=held_s, timed=False, pressure_cmh2o=begin, end_pressure_cmh2o=end)
     if item.kind == "tick":
         states = ", ".join(get_args(State))
         raise InputError(f"item {item.key} cannot be {shown(text)}; say one of: {states}")
-    return Answer(value=_measured(item, said), unit=item.unit)
+    return Answer(value=_measured(item, said), unit=item.unit, pressure_cmh2o=begin)
+
+
+def answer_with_reason(item: Item, text: str) -> Answer:
+    """The answer that one text says, with its reason after a colon: ``not done: no time``.
+
+    Raises:
+        InputError: it says nothing about such an item.
+    """
+    said, _, reason = text.partition(":")
+    if said.strip().lower() in get_args(State):
+        return answer_in_fields(item, {"state": said.strip().lower(), "reason": reason})
+    return answer_in_words(item, text)
 
 
 def answer_in_fields(item: Item, told: Mapping[str, object]) -> Answer:
@@ -88,6 +103,13 @@ def answer_in_fields(item: Item, told: Mapping[str, object]) -> Answer:
             raise InputError(f"the item {item.key} has a {field} that is no text; write it as text")
         given[field] = value
     value, held = given.get("value"), given.get("held_s")
+    begin, end = (
+        read_pressure(item, given[name]) if name in given else None
+        for name in ("pressure", "end_pressure")
+    )
+    if value is not None and item.kind != "choice":
+        value, beside, _ = _pressures(item, value)
+        begin = begin or beside
     unit = item.unit if value is not None and item.kind != "choice" else None
     return Answer(
         state=_state(item, given.get("state")),
@@ -96,7 +118,44 @@ def answer_in_fields(item: Item, told: Mapping[str, object]) -> Answer:
         reason=_reason(item, given.get("reason")),
         held_s=None if held is None else _seconds(item, held),
         timed=None if held is None else False,
+        pressure_cmh2o=begin,
+        end_pressure_cmh2o=end,
     )
+
+
+def read_pressure(item: Item, text: str) -> str:
+    """A pressure of a test as it was read, in cmH2O as plain digits; a bare number counts so.
+
+    Raises:
+        InputError: it is no pressure that a breathing system has.
+    """
+    bare = text.strip()
+    value = (
+        parse_decimal(bare, item.key) if _is_bare(bare) else parse_pressure_cmh2o(bare, item.key)
+    )
+    if not PRESSURE_CMH2O.least < value <= PRESSURE_CMH2O.most:
+        raise InputError(
+            f"{item.key} was tested at {shown(text)}; a pressure read is above 0, and at most "
+            f"{PRESSURE_CMH2O.most:f} cmH2O"
+        )
+    return format_decimal(value)
+
+
+_PRESSURES = re.compile(
+    r"(?P<measured>.*?\S)\s+(?:at|from)\s+(?P<begin>[0-9.]+\s*[A-Za-z0-9]*?)"
+    r"(?:\s+to\s+(?P<end>[0-9.]+\s*[A-Za-z0-9]*))?",
+    re.IGNORECASE,
+)
+
+
+def _pressures(item: Item, text: str) -> tuple[str, str | None, str | None]:
+    """What was measured, and the pressures told behind it: ``150 mL/min at 30 cmH2O``, and of a
+    timed fall ``10 s from 30 to 29 cmH2O``."""
+    parts = _PRESSURES.fullmatch(text.strip()) if item.pressure else None
+    if parts is None:
+        return text, None, None
+    begin, end = read_pressure(item, parts["begin"]), parts["end"]
+    return parts["measured"], begin, read_pressure(item, end) if end else None
 
 
 def _state(item: Item, text: str | None) -> State | None:
@@ -135,15 +194,8 @@ def _seconds(item: Item, text: str) -> int:
 
 def _measured(item: Item, text: str) -> str:
     """The value in the item's unit, as plain digits; a bare number is in that unit already."""
-    bare, unit = text.strip(), item.unit or ""
-    if unit and bare.lower().endswith(unit.lower()):
-        bare = bare[: -len(unit)].strip()
-    scale = _SCALES.get(unit, _OTHER)
-    if scale is _OTHER or _is_bare(bare):
-        value = parse_decimal(bare, item.key)
-    else:
-        # Only a number in its unit tells what a comma means.
-        value = scale.read(f"{bare}{unit}" if _is_bare(bare.replace(",", "")) else text, item.key)
+    unit = item.unit or ""
+    value, scale = number_in(unit, text, item.key), _SCALES.get(unit, _OTHER)
     if item.reads == "pipeline":
         require_pipeline(value, text, item.key)
     if not scale.bounds.least <= value <= scale.bounds.most:
@@ -153,6 +205,25 @@ def _measured(item: Item, text: str) -> str:
             "check the number and its unit"
         )
     return format_decimal(value)
+
+
+def number_in(unit: str, text: str, what: str) -> Decimal:
+    """A number in a unit of an item or a limit; a bare one is in that unit already.
+
+    >>> number_in("psi", "100bar", "gauge"), number_in("psi", "50", "gauge")
+    (Decimal('1450.377'), Decimal('50'))
+
+    Raises:
+        InputError: it is no number, or in a unit of another kind.
+    """
+    bare = text.strip()
+    if unit and bare.lower().endswith(unit.lower()):
+        bare = bare[: -len(unit)].strip()
+    scale = _SCALES.get(unit, _OTHER)
+    if scale is _OTHER or _is_bare(bare):
+        return parse_decimal(bare, what)
+    # Only a number in its unit tells what a comma means.
+    return scale.read(f"{bare}{unit}" if _is_bare(bare.replace(",", "")) else text, what)
 
 
 def _is_bare(text: str) -> bool:

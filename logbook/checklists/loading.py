@@ -14,13 +14,16 @@ from logbook.checklists.model import (
     POP_OFF_OPEN,
     READ_IN,
     Checklist,
+    Compares,
     Fits,
     Item,
     Reads,
+    Shows,
     Tests,
+    When,
 )
 from logbook.checklists.reading import LONGEST_TEXT, checklist_of, toml
-from logbook.errors import InputError
+from logbook.errors import Faults, InputError
 from logbook.units import shown
 
 Confidence = Literal[
@@ -83,6 +86,8 @@ class _Item(_Part):
     stops: bool
     fits: Fits | None = None
     tests: Tests | None = None
+    when: When | None = None
+    shows: Shows | None = None
 
 
 class _Tick(_Item):
@@ -100,6 +105,7 @@ class _Number(_Item):
     pressure: Slug | None = None
     or_hold: Slug | None = None
     reads: Reads | None = None
+    compares: Compares | None = None
 
 
 class _Hold(_Item):
@@ -133,6 +139,7 @@ class _List(_Part):
     version: Annotated[int, Field(ge=1, lt=10**6)]
     title: Title
     rhythm: Annotated[str, StringConstraints(pattern=r"^P[1-9][0-9]{0,3}[DWMY]$")] | None = None
+    fits: list[Fits] = []
     group: Annotated[list[_Group], Field(min_length=1)]
 
 
@@ -150,21 +157,14 @@ _WANTED = {
     "fits": f"write one of: {', '.join(get_args(Fits))}",
     "reads": f"write one of: {', '.join(get_args(Reads))}",
     "tests": f"write one of: {', '.join(get_args(Tests))}",
+    "when": f"write one of: {', '.join(get_args(When))}",
+    "compares": f"write one of: {', '.join(get_args(Compares))}",
+    "shows": f"write one of: {', '.join(get_args(Shows))}",
     "choices": _CHOICES, "passing": _CHOICES, "absorbent_due": _CHOICES,
     "group": "write at least one as a [[group]]",
     "item": "write at least one as a [[group.item]]",
 }  # fmt: skip
 """What would do in each field."""
-
-
-class ListFaults(InputError):
-    """A text that is no list to walk; ``faults`` has one sentence for each field that is wrong."""
-
-    def __init__(self, faults: Sequence[str]) -> None:
-        self.faults = tuple(faults)
-        told = [f"({n}) {fault}" for n, fault in enumerate(self.faults, start=1)]
-        several = f"the list has {len(told)} faults: {'; '.join(told)}"
-        super().__init__(several if len(told) > 1 else self.faults[0])
 
 
 def read(path: Path, limit_units: Mapping[str, str]) -> tuple[str, Checklist]:
@@ -197,14 +197,14 @@ def check_text(text: str, limit_units: Mapping[str, str] | None = None) -> Check
     not exist, or that counts in another unit than the item, is refused.
 
     Raises:
-        ListFaults: a sentence for each fault, naming the item and the field.
+        Faults: a sentence for each fault, naming the item and the field.
         InputError: the text is no TOML.
     """
     table = toml(text)
     try:
         _List.model_validate(table)
     except Invalid as invalid:
-        raise ListFaults([_fault(table, one) for one in invalid.errors()]) from None
+        raise Faults("the list has", [_fault(table, one) for one in invalid.errors()]) from None
     found = checklist_of(table)
     faults = chain(
         _faults_of_groups(table["group"]),
@@ -214,7 +214,7 @@ def check_text(text: str, limit_units: Mapping[str, str] | None = None) -> Check
         _faults_of_limits(found.items, limit_units) if limit_units is not None else (),
     )
     if told := list(faults):
-        raise ListFaults(told)
+        raise Faults("the list has", told)
     return found
 
 

@@ -23,18 +23,26 @@ def builtin_names() -> tuple[str, ...]:
     return _BUILTIN
 
 
-def builtin_text(name: str) -> str:
-    """The text of a list that comes with the program.
+def builtin_text(name: str, version: int | None = None) -> str:
+    """The text of a list that comes with the program, in its newest version or an earlier one.
 
     Raises:
         NotKnown: there is no such list.
+        InputError: the program knows no such version of it.
     """
     # The import costs milliseconds that a command without a checklist need not spend.
     from importlib.resources import files
 
     if name not in _BUILTIN:
         raise NotKnown("list", shown(name), _BUILTIN)
-    return files("logbook.checklists").joinpath(f"{name}.toml").read_text("utf-8")
+    folder = files("logbook.checklists")
+    newest = folder.joinpath(f"{name}.toml").read_text("utf-8")
+    if version in (None, toml(newest)["version"]):
+        return newest
+    earlier = folder.joinpath("earlier", f"{name}-{version}.toml")
+    if not earlier.is_file():
+        raise InputError(f"version {version} of the list {name} is not kept", "name another one")
+    return earlier.read_text("utf-8")
 
 
 @cache
@@ -83,6 +91,7 @@ def checklist_of(table: dict[str, Any]) -> Checklist:
         version=table["version"],
         title=table["title"],
         rhythm=table.get("rhythm"),
+        fits=tuple(table.get("fits", ())),
         items=tuple(
             _item(item, group["title"]) for group in table["group"] for item in group["item"]
         ),

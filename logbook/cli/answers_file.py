@@ -3,21 +3,26 @@
 import json
 from typing import IO, TYPE_CHECKING, Any
 
-from logbook.errors import InputError
+from logbook.errors import Faults, InputError
 from logbook.units import shown
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from logbook.answers.checking import ToWalk
     from logbook.checklists import Answer, Item
 
 MOST_BYTES = 1_000_000
 
 
-def read_answers(source: IO[str], walk: "ToWalk") -> "dict[str, Answer]":
-    """The answers by item.
+def read_answers(
+    source: IO[str], walk: "ToWalk", given: "Mapping[str, Answer]"
+) -> "dict[str, Answer]":
+    """The answers by item, which with those ``given`` before make a check.
 
     Raises:
-        InputError: the file is no JSON object of answers; the sentence names the item.
+        InputError: the file is no JSON object of answers.
+        Faults: answers are none, or items have none; all are told, each with its item.
     """
     try:
         told = json.loads(
@@ -29,13 +34,34 @@ def read_answers(source: IO[str], walk: "ToWalk") -> "dict[str, Answer]":
         ) from None
     if not isinstance(told, dict):
         raise InputError('the answers are not one object; write {"item": "passed", ...}')
+    return _all_read(walk, told, given)
+
+
+def _all_read(
+    walk: "ToWalk", told: "Mapping[str, object]", given: "Mapping[str, Answer]"
+) -> "dict[str, Answer]":
+    """The answers; what is wrong with any of them is told at once, with all that is lacking."""
+    from logbook.answers.checking import check_body
+    from logbook.checklists import Answer
+
+    # Any item may be left out with a reason, so that no fault is found in this one.
+    unread = Answer(state="not done", reason="not read")
     items = {item.key: item for item in walk.checklist.items}
-    for key in told:
-        if key not in items:
-            raise InputError(
-                f"the list {walk.checklist.name} has no item {shown(key)}; leave it out"
-            )
-    return {key: _answer(items[key], value) for key, value in told.items()}
+    answers: dict[str, Answer] = {}
+    faults: list[str] = []
+    for key, value in told.items():
+        try:
+            answers[key] = _answer(items[key], value) if key in items else unread
+        except InputError as error:
+            faults.append(str(error))
+            answers[key] = unread
+    try:
+        check_body(walk, {**given, **answers})
+    except Faults as more:
+        faults += more.faults
+    if faults:
+        raise Faults("the answers have", faults)
+    return answers
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

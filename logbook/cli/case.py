@@ -11,27 +11,37 @@ from logbook.cli.options import (
     FLOW,
     MASS,
     PERCENT,
+    TAG,
     as_of_option,
     json_option,
     recorded,
     signed,
 )
+from logbook.cli.so_long import ask_whether_so_long
 from logbook.vocabulary import CIRCUITS
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from logbook.cli.desk import Desk
-    from logbook.office.office import Content, Opened
+    from logbook.cli.so_long import Span
+    from logbook.entries.case import Case
+    from logbook.office.office import Opened
+    from logbook.office.taking_down import Content
 
 
 def _patient(command: Any) -> Any:
     """The options that describe a case."""
     for option in (
         click.option("--reference", help="A reference of your own, such as a case number."),
-        click.option("--vaporizer", help="Which vaporizer, where more than one is fitted."),
+        click.option("--vaporizer", type=TAG, help="Which one, where more than one is fitted."),
         click.option("--species", help="Species, in your own words."),
         click.option("--weight", type=MASS, help="Patient's weight: 24kg or 53lb."),
-        click.option("--circuit", type=CIRCUIT, default="unknown"),
-    ):
+        click.option(
+            "--circuit", type=CIRCUIT, default="unknown", metavar="CIRCUIT",
+            help="adult, pediatric, non-rebreathing or unknown; F, Bain and others do.",
+        ),
+    ):  # fmt: skip
         command = option(command)
     return command
 
@@ -39,15 +49,15 @@ def _patient(command: Any) -> Any:
 def settings(command: Any) -> Any:
     """The options that tell flow and dial, in one stretch or several."""
     for option in (
-        click.option("--dial", type=PERCENT, help="Dial for the rest of the case: 2 (percent)."),
-        click.option("--flow", type=FLOW, help="Oxygen flow for the rest of the case: 1L/min."),
+        click.option("--dial", type=PERCENT, help="Vaporizer's dial, to the end: 2 (percent)."),
+        click.option("--flow", type=FLOW, help="Oxygen flow, to the end: 1L/min."),
         click.option(
             "--stretch",
             multiple=True,
             nargs=3,
             type=(DURATION, FLOW, PERCENT),
             metavar="TIME FLOW DIAL",
-            help="A stretch before that: 15min 2L/min 3. May stand several times.",
+            help="Before that: how long, flow, dial (15min 2L/min 3). May stand several times.",
         ),
     ):
         command = option(command)
@@ -77,7 +87,7 @@ def case() -> None:
 
 
 @case.command("log")
-@click.argument("machine")
+@click.argument("machine", type=TAG)
 @click.option(
     "--began", type=FILLED, metavar="TIME", required=True, help="8:10, or '2026-03-02 08:10'."
 )
@@ -102,17 +112,14 @@ def case_log(
     from datetime import timedelta
 
     from logbook.entries.case import Case
-    from logbook.times import parse_instant
 
     if (ended is None) == (ran is None):
         raise click.UsageError("give either --ended or --ran, so that the end is known")
 
-    def content(opened: "Opened") -> "Content":
-        began_at = parse_instant(began, opened.zone, opened.now, "--began")
+    def content(opened: "Opened") -> "tuple[Case, datetime]":
+        began_at = opened.instant(began, "--began")
         ended_at = (
-            parse_instant(ended, opened.zone, opened.now, "--ended")
-            if ended
-            else began_at + timedelta(seconds=ran or 0)
+            opened.instant(ended, "--ended") if ended else began_at + timedelta(seconds=ran or 0)
         )
         body = Case.of(
             machine=machine, ended_at=ended_at, circuit=CIRCUITS[circuit], weight_g=weight,
@@ -120,11 +127,16 @@ def case_log(
         )  # fmt: skip
         return body, began_at
 
+    def span(opened: "Opened") -> "Span":
+        body, began_at = content(opened)
+        return began_at, body.ended_at
+
+    ask_whether_so_long(desk, machine, span)
     desk.record(content, by=by)
 
 
 @case.command("begin")
-@click.argument("machine")
+@click.argument("machine", type=TAG)
 @click.option("--pop-off", type=click.Choice(["open", "shut"]), help="The pop-off valve, seen.")
 @_patient
 @settings
@@ -153,13 +165,15 @@ def case_begin(
 
 
 @case.command("end")
-@click.argument("machine")
+@click.argument("machine", type=TAG)
+@click.option("--ran", type=DURATION, help="How long it ran, where nobody ended it: 1h10.")
 @settings
 @signed
 @click.pass_obj
 def case_end(
-    desk: "Desk", machine: str, stretch: Any, flow: Any, dial: Any, at: str | None, by: str | None
-) -> None:
+    desk: "Desk", machine: str, ran: int | None, stretch: Any, flow: Any, dial: Any,
+    at: str | None, by: str | None,
+) -> None:  # fmt: skip
     """End the case that runs on a machine.
 
     Settings given here replace those given at its begin.
@@ -167,24 +181,44 @@ def case_end(
     \b
     Examples:
       logbook case end bay1 --by KO
+      logbook case end bay1 --ran 1h10 --by KO
       logbook case end bay1 --at 9:45 --stretch 15min 2L/min 3 --flow 1L/min --dial 2 --by KO
     """
+    from datetime import timedelta
+
     from logbook.entries.case import CaseEnd
-    from logbook.errors import InputError
-    from logbook.projections.lookup import running_case
+
+    if ran is not None and at is not None:
+        raise click.UsageError("give either --at or --ran, so that the end is known")
+
+    def span(opened: "Opened") -> "Span":
+        _, began_at = _running(opened, machine)
+        ended_at = began_at + timedelta(seconds=ran) if ran else desk.instant(opened, at)
+        return began_at, ended_at
 
     def content(opened: "Opened") -> "Content":
-        running = running_case(opened.connection, machine)
-        if running is None:
-            raise InputError(f"no case runs on {machine}; log a past one with: logbook case log")
-        body = CaseEnd.of(case_entry=running.entry, segments=segments_of(stretch, flow, dial))
-        return body, desk.instant(opened, at)
+        case_entry, _ = _running(opened, machine)
+        body = CaseEnd.of(case_entry=case_entry, segments=segments_of(stretch, flow, dial))
+        return body, span(opened)[1]
 
+    ask_whether_so_long(desk, machine, span)
     desk.record(content, by=by)
 
 
+def _running(opened: "Opened", machine: str) -> "tuple[int, datetime]":
+    """The entry of the case that runs on a machine, and when it began."""
+    from logbook.errors import InputError
+    from logbook.projections.lookup import running_case
+    from logbook.times import utc_from_epoch_s
+
+    running = running_case(opened.connection, machine)
+    if running is None:
+        raise InputError(f"no case runs on {machine}; log a past one with: logbook case log")
+    return running.entry, utc_from_epoch_s(running.began_s)
+
+
 @case.command("list")
-@click.option("--machine", help="Only this machine.")
+@click.option("--machine", type=TAG, help="Only this machine.")
 @click.option(
     "--since", type=FILLED, metavar="DATE", help="From this day on; without it, the last 14 days."
 )
@@ -210,17 +244,12 @@ def case_list(
     from logbook.cli.terminal import show
     from logbook.proof.checkpoint import checkpoint
     from logbook.sheets.cases import CaseListSheet
-    from logbook.times import parse_day
 
     with desk.reading() as book:
         moment = desk.moment(book, as_of)
-        day = (
-            parse_day(since, book.zone, book.now, "--since")
-            if since
-            else moment.day - timedelta(days=14)
-        )
+        day = book.day(since, "--since") if since else moment.day - timedelta(days=14)
         if machine is not None:
             known_machine(book.connection, machine)
         found = answer(book.connection, moment, moment.day_began_s(day), machine)
         mark = checkpoint(book.connection, book.now)
-    show(CaseListSheet(found, mark, moment.zone, day), as_json=as_json)
+    show(CaseListSheet.of(found, mark, moment.zone, day), as_json=as_json)

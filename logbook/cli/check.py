@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import AGAIN, at_option, by_option
+from logbook.cli.options import FILLED, TAG, signed
 
 if TYPE_CHECKING:
     from logbook.answers.checking import ToWalk
@@ -17,14 +17,8 @@ if TYPE_CHECKING:
     from logbook.cli.unfinished import Choice
 
 
-def _item_or_another(ctx: click.Context, _param: click.Parameter, given: str | None) -> str | None:
-    """The item to do again; the option alone means the same as at every command that records."""
-    ctx.meta[AGAIN] = given == ""
-    return given or None
-
-
 @click.command()
-@click.argument("machine")
+@click.argument("machine", type=TAG)
 @click.option("--list", "list_name", default="daily", help="daily, before-case, or your own.")
 @click.option(
     "--answers",
@@ -33,19 +27,16 @@ def _item_or_another(ctx: click.Context, _param: click.Parameter, given: str | N
     help="Answers as JSON.",
 )
 @click.option(
-    "--again",
+    "--redo",
     "item",
-    metavar="[ITEM]",
-    is_flag=False,
-    flag_value="",
-    callback=_item_or_another,
-    help="Do one item of the last check again; without ITEM: another check of the same words.",
+    type=FILLED,
+    metavar="ITEM",
+    help="Do one item of the last check again, alone.",
 )
 @click.option("--go-on", "choice", flag_value="go on", help="Go on with a check that was begun.")
 @click.option("--anew", "choice", flag_value="anew", help="Throw it away and begin anew.")
 @click.option("--throw-away", "choice", flag_value="throw away", help="Throw it away.")
-@at_option
-@by_option
+@signed
 @click.pass_obj
 def check(
     desk: "Desk", machine: str, list_name: str, answers: Any, item: str | None,
@@ -56,19 +47,20 @@ def check(
     Measured items take a number with its unit and are judged here. Every answer is kept as it is
     given: after Ctrl-C, or when the terminal was closed, the same command goes on. A file of
     answers holds one object:
-    {"flowmeters": "passed", "breathing-system-leak": {"value": "150 mL/min"}, ...}.
+    {"flowmeters": "passed", "breathing-system-leak": "150 mL/min at 30 cmH2O", ...}.
 
     \b
     Examples:
       logbook check bay1 --by KO
       logbook check bay1 --list before-case --answers answers.json --by KO
-      logbook check bay1 --again breathing-system-leak --by KO
+      logbook check bay1 --redo breathing-system-leak --by KO
     """
     from logbook.answers.checking import check_body
     from logbook.cli.desk import signature
     from logbook.cli.unfinished import changed
     from logbook.errors import EXIT_ATTENTION, EXIT_DONE
     from logbook.office.unfinished import throw_away
+    from logbook.recording.retry import Identity
 
     initials = signature(by)
     found = _found(desk, machine, list_name, at=at, by=initials)
@@ -83,10 +75,12 @@ def check(
 
     with desk.writing() as opened:
         # A time that was told is read once: what "8:10" means may have changed since.
-        saved = desk.take_down(opened, body, at=at and found.at, by=initials)
-        if begun is not None:
+        # A walk that was kept is known by its own identity, at whatever door it is saved.
+        identity = Identity(followed.id) if followed else None
+        done = desk.take_down(opened, body, at=at and found.at, by=initials, identity=identity)
+        if begun is not None and not done.saved.again:
             throw_away(opened, begun)
-    desk.tell(opened, saved)
+    desk.tell(opened, done)
     return EXIT_DONE if body.verdict == "passed" else EXIT_ATTENTION
 
 
@@ -118,6 +112,7 @@ def _found(desk: "Desk", machine: str, list_name: str, *, at: str | None, by: st
     from logbook.answers.moment import moment_at
     from logbook.answers.unfinished import LIMIT, unfinished
     from logbook.recording.refusals import refuse_beforehand
+    from logbook.sheets.unfinished import unfinished_text
 
     with desk.reading() as book:
         now, happened_at = book.now, desk.instant(book, at)
@@ -127,7 +122,7 @@ def _found(desk: "Desk", machine: str, list_name: str, *, at: str | None, by: st
         if begun is None:
             return _Found(walk, happened_at, None, "", ended=False)
         limit_h = walk.limits[LIMIT]
-        told = begun.sentence(book.zone, now, limit_h)
+        told = unfinished_text(begun, now.astimezone(book.zone), limit_h)
         return _Found(walk, happened_at, begun, told, begun.has_ended(now, limit_h))
 
 
@@ -172,7 +167,7 @@ def _answered(
     if answers is not None:
         from logbook.cli.answers_file import read_answers
 
-        given = read_answers(answers, walk)
+        given = read_answers(answers, walk, going_on.answers if going_on else {})
         if going_on is None:
             return given, None, begun
         kept = {key: one for key, one in going_on.kept.items() if key not in given}

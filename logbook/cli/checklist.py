@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from logbook.cli.options import json_option, signed
+from logbook.cli.options import VERSION, json_option, signed
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -68,17 +68,20 @@ def checklist_list(desk: "Desk", as_json: bool) -> None:
 
 @checklist.command("show")
 @click.argument("name")
+@click.option(
+    "--version", type=VERSION, metavar="NUMBER", help="As an earlier version asked it: 1."
+)
 @json_option
 @click.pass_obj
-def checklist_show(desk: "Desk", name: str, as_json: bool) -> None:
+def checklist_show(desk: "Desk", name: str, version: int | None, as_json: bool) -> None:
     """One list, each item with how, why and source.
 
     \b
     Examples:
       logbook checklist show daily
-      logbook checklist show before-case --json
+      logbook checklist show daily --version 1 --json
     """
-    from logbook.answers.lists import current_list, list_names
+    from logbook.answers.lists import current_list, list_in_version, list_names
     from logbook.cli.terminal import show
     from logbook.errors import NotKnown
     from logbook.sheets.checklists import ChecklistSheet
@@ -87,6 +90,8 @@ def checklist_show(desk: "Desk", name: str, as_json: bool) -> None:
     with desk.reading() as book:
         found = current_list(book.connection, name)
         known = list_names(book.connection)
-    if found is None:
-        raise NotKnown("list", shown(name), known)
+        if found is None:
+            raise NotKnown("list", shown(name), known)
+        if version is not None:
+            found = list_in_version(book.connection, name, version)
     show(ChecklistSheet(found), as_json=as_json)

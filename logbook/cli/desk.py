@@ -5,7 +5,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,14 +17,15 @@ from logbook.errors import InputError
 if TYPE_CHECKING:
     from logbook.answers.moment import Moment
     from logbook.entries.base import Body
-    from logbook.office.office import Content, Office, Opened, Recorded
+    from logbook.office.office import Office, Opened
+    from logbook.office.taking_down import Content, Recorded
     from logbook.proof.seen import Memory
-    from logbook.recording.record import Saved
     from logbook.recording.retry import Identity
 
 
 ANOTHER = "If this is another one, add --again."
-
+ATTENTION = "logbook.attention"
+"""Under this name the context of a command keeps that what it saved calls for somebody."""
 
 NOWHERE = Path(os.devnull) / "nowhere"
 """The folder of a person whom the computer gives none: nothing can be kept there."""
@@ -61,9 +62,9 @@ class Desk:
 
     def now(self) -> datetime:
         """The real clock, in UTC and whole seconds."""
-        from datetime import UTC
+        from logbook.clock import now
 
-        return datetime.now(UTC).replace(microsecond=0)
+        return now()
 
     def office(self) -> "Office":
         """The office that does the work of this desk."""
@@ -90,28 +91,39 @@ class Desk:
 
         return Memory(own_folder() / "seen")
 
-    def moment(self, opened: "Opened", as_of: str | None) -> "Moment":
+    def moment(self, opened: "Opened", as_of: str | None, option: str = "--as-of") -> "Moment":
         """The moment a question is asked for: now, the end of a day, or an instant."""
         from logbook.answers.moment import end_of, moment_at
-        from logbook.recording.refusals.claim import EARLIEST
-        from logbook.times import parse_day, parse_instant
+        from logbook.clock import EARLIEST
 
-        now, zone = opened.now, opened.zone
+        zone = opened.zone
         if as_of is None:
-            return moment_at(now, zone)
+            return moment_at(opened.now, zone)
         if ":" in as_of or as_of.strip().lower() == "now":
-            moment = moment_at(parse_instant(as_of, zone, now, "--as-of"), zone)
+            moment = moment_at(opened.instant(as_of, option), zone)
         else:
-            moment = end_of(parse_day(as_of, zone, now, "--as-of"), zone)
+            moment = end_of(opened.day(as_of, option), zone)
         if moment.at_s < EARLIEST.timestamp():
-            raise InputError(f"--as-of {as_of} lies before the year 2000; check the date")
+            raise InputError(f"{option} {as_of} lies before the year 2000; check the date")
         return moment
+
+    def days(
+        self, opened: "Opened", today: "date", first: str, last: str | None
+    ) -> "tuple[date, date]":
+        """A span of days that began by ``today``; without a last day it ends then."""
+        begin = opened.day(first, "--from")
+        end = opened.day(last, "--to") if last else today
+        if begin > today:
+            raise InputError(
+                f"--from {begin} lies in the future of {today}; there is nothing to look at yet"
+            )
+        if begin > end:
+            raise InputError(f"--from {begin} lies after --to {end}; exchange the two")
+        return begin, end
 
     def instant(self, opened: "Opened", at: str | None) -> datetime:
         """When something happened: as told, else now."""
-        from logbook.times import parse_instant
-
-        return opened.now if at is None else parse_instant(at, opened.zone, opened.now, "--at")
+        return opened.now if at is None else opened.instant(at, "--at")
 
     def record(
         self,
@@ -140,9 +152,14 @@ class Desk:
         *,
         by: str,
         at: str | datetime | None = None,
+        identity: "Identity | None" = None,
     ) -> "Recorded":
-        """Save one entry in a transaction that is open already; says nothing yet."""
-        from logbook.office.office import Told, take_down
+        """Save one entry in a transaction that is open already; says nothing yet.
+
+        It is known again by its ``identity``, or else by the words that are typed.
+        """
+        from logbook.entries.base import Door
+        from logbook.office.taking_down import Told, take_down
 
         def told(opened: "Opened") -> "Content":
             if callable(content):
@@ -150,7 +167,9 @@ class Desk:
             return content, at if isinstance(at, datetime) else self.instant(opened, at)
 
         typed = "" if callable(content) else content.canonical()
-        return take_down(opened, Told(told, by, lambda _: self._identity(opened, by, typed)))
+        door = Door(name="shell")
+        known_by = identity or self._identity(opened, by, typed)
+        return take_down(opened, Told(told, by, lambda _: known_by, door))
 
     def tell(self, opened: "Opened", *saved: "Recorded") -> None:
         """Say what was saved, and what follows from it."""
@@ -161,14 +180,19 @@ class Desk:
 
         lines = []
         for one in saved:
-            lines.append(saved_line(opened, one.saved))
+            first: list[str] = []
+            then = [saved_line(opened, one)]
             for follows in one.consequences:
                 told = consequence_text(follows, opened.zone)
-                lines.append(f"{told}{how_to(follows.act, follows.about)}")
+                told += how_to(follows.act, follows.about)
+                (first if follows.first else then).append(told)
+            lines += first + then
             lines += [ANOTHER] if one.saved.again else []
             lines += [CLOCK_WENT_BACK] if one.saved.clock_went_back else []
         for line in lines:
             click.echo(wrapped(line))
+        if any(one.attention for one in saved):
+            click.get_current_context().meta[ATTENTION] = True
 
     def _identity(self, opened: "Opened", *more: str) -> "Identity":
         """The identity of what is typed: its words in whatever order, and ``more``."""
@@ -206,13 +230,15 @@ def ask(question: str, option: str, **more: Any) -> Any:
     return click.prompt(question, **more)
 
 
-def saved_line(opened: "Opened", saved: "Saved") -> str:
+def saved_line(opened: "Opened", recorded: "Recorded") -> str:
     """One line on what stands in the ledger now."""
+    from logbook.sheets.recorded_text import marks_text
     from logbook.sheets.sentences import sentence
     from logbook.times import local_text
 
-    said = sentence(saved.entry, opened.zone)
+    saved = recorded.saved
+    said = sentence(saved.entry, opened.zone) + marks_text(recorded.how)
     if saved.again:
-        recorded = local_text(saved.entry.recorded_at, opened.zone)
-        return f"Already recorded as entry {saved.entry.seq} at {recorded}: {said}."
+        at = local_text(saved.entry.recorded_at, opened.zone)
+        return f"Already recorded as entry {saved.entry.seq} at {at}: {said}."
     return f"Saved entry {saved.entry.seq}: {said}."

@@ -3,7 +3,7 @@
 import os
 import sys
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from errno import EBADF
 from typing import TextIO
 
@@ -18,6 +18,7 @@ from logbook.errors import (
     LedgerError,
     LogbookError,
     NotSaved,
+    ZoneMissing,
 )
 
 
@@ -57,10 +58,10 @@ def damage_in_words(ctx: click.Context) -> Iterator[None]:
     """
     try:
         yield
-    except _IN_WORDS:
-        raise
     except Exception as error:
-        finding = _damage(ctx)
+        # A time zone that this computer lacks may be the spoilt name of one that it has.
+        in_words = isinstance(error, _IN_WORDS) and not isinstance(error, ZoneMissing)
+        finding = None if in_words else _damage(ctx)
         if finding is None:
             raise
         raise finding from error
@@ -119,20 +120,30 @@ def _not_done(failure: BaseException) -> int:
         click.echo(error.ctx.get_help() if error.ctx else error.format_message())
         return EXIT_USAGE
     except click.ClickException as error:
-        from logbook.cli.mistyped import leads_on
-
-        return _say(leads_on(error), EXIT_USAGE)
+        return _say(_leading_on(error), EXIT_USAGE)
     except (click.Abort, KeyboardInterrupt):
         if sys.stderr.isatty():
             click.echo(err=True)  # The line on which Ctrl-C was typed ends here.
         return _say("stopped before the end", EXIT_FAILED)
     except LogbookError as error:
-        from logbook.cli.refusal import in_shell
-
-        return _say(in_shell(error), error.exit_code, error.lead)
+        return _say(_leading_on(error), error.exit_code, error.lead)
     except OSError as error:
         _drop(sys.stdout)
         return _say(f"{error.filename or 'the system'}: {_reason(error)}", NotSaved.exit_code)
+
+
+def _leading_on(error: click.ClickException | LogbookError) -> str:
+    """The sentence of a failure with what would do; alone where the system, out of handles for
+    files, lets no more of the program be loaded."""
+    with suppress(OSError):
+        if isinstance(error, LogbookError):
+            from logbook.cli.refusal import in_shell
+
+            return in_shell(error)
+        from logbook.cli.mistyped import leads_on
+
+        return leads_on(error)
+    return str(error)
 
 
 def _reason(error: BaseException) -> str:
@@ -159,6 +170,11 @@ def _is_text(argument: str) -> bool:
     return True
 
 
+def ended(sentence: str) -> str:
+    """A sentence with its full stop; a question has its mark."""
+    return sentence if sentence.endswith("?") else f"{sentence}."
+
+
 def say(line: str, *, err: bool = False) -> None:
     """Print a line that holds a file's name, which a terminal must show and not obey."""
     from logbook.units import printable
@@ -166,10 +182,17 @@ def say(line: str, *, err: bool = False) -> None:
     click.echo(printable(line), err=err)
 
 
+def _to_width(line: str) -> str:
+    """A sentence as wide as the terminal that shows it; elsewhere one line, easy to find."""
+    from logbook.cli.terminal import wrapped
+
+    return wrapped(line) if sys.stderr.isatty() else line
+
+
 def _say(message: str, code: int, lead: str = LogbookError.lead) -> int:
     sentence = " ".join(message.split()).rstrip(".")
     try:
-        say(f"{lead}: {sentence}.", err=True)
+        say(_to_width(f"{lead}: {ended(sentence)}"), err=True)
     except OSError:  # Nobody can be told, so that the code alone says it.
         _drop(sys.stderr)
     return code

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 _NUMBER = re.compile(r"[0-9][0-9.,]*")
 _UNIT = re.compile(
-    r"g|kg|lbs?|oz|ml|cc|l|psig?|bar|k?pa|mpa|cmh2o|mbar|mmhg|lpm|(?:m?l|cc)/min|%|h|hrs?|min|mins|s",
+    r"g|grams?|kgs?|kilos?|lbs?|pounds?|oz|ml|cc|l|psig?|bar|k?pa|mpa|cmh2o|mbar|mmhg|lpm|(?:m?l|cc)/min|l/m|%|h|hrs?|min|mins|s",
     re.IGNORECASE,
 )
 _DAY = re.compile(

@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import FLOW, MASS, json_option, signed
+from logbook.cli.options import FLOW, MASS, TAG, as_of_option, json_option, signed
+from logbook.cli.profile import machine_profile
 from logbook.vocabulary import SCAVENGING
 
 if TYPE_CHECKING:
@@ -16,7 +17,7 @@ def _described(command: Any) -> Any:
     for option in (
         click.option("--flowmeter-max", type=FLOW, help="Top of the oxygen flowmeter: 4L/min."),
         click.option("--scavenging", type=click.Choice(SCAVENGING), help="Where waste gas goes."),
-        click.option("--absorbent", type=MASS, help="Usual charge of the canister: 1200g."),
+        click.option("--absorbent", type=MASS, help="Granules that the canister holds: 1200g."),
         click.option("--location", help="Where the machine stands."),
         click.option("--serial", help="Serial number."),
     ):
@@ -35,8 +36,11 @@ def machine() -> None:
     """
 
 
+machine.add_command(machine_profile)
+
+
 @machine.command("add")
-@click.argument("tag")
+@click.argument("tag", type=TAG, metavar="MACHINE")
 @_described
 @signed
 @click.pass_obj
@@ -60,7 +64,7 @@ def machine_add(
 
 
 @machine.command("change")
-@click.argument("tag")
+@click.argument("tag", type=TAG, metavar="MACHINE")
 @_described
 @click.option("--because", required=True, help="Why it changed.")
 @signed
@@ -87,7 +91,7 @@ def machine_change(
 
 
 @machine.command("retire")
-@click.argument("tag")
+@click.argument("tag", type=TAG, metavar="MACHINE")
 @click.option("--because", required=True, help="Why the machine leaves.")
 @signed
 @click.pass_obj
@@ -125,22 +129,23 @@ def machine_list(desk: "Desk", as_json: bool) -> None:
 
 
 @machine.command("show")
-@click.argument("tag")
+@click.argument("tag", type=TAG, metavar="MACHINE")
+@as_of_option
 @json_option
 @click.pass_obj
-def machine_show(desk: "Desk", tag: str, as_json: bool) -> None:
+def machine_show(desk: "Desk", tag: str, as_of: str | None, as_json: bool) -> None:
     """One machine: what it is, what stands on it, how long it ran.
 
     \b
     Examples:
       logbook machine show bay1
-      logbook machine show bay1 --json
+      logbook machine show bay1 --as-of 2026-03-02 --json
     """
     from logbook.answers.equipment import machine_lines, only
     from logbook.cli.terminal import show
     from logbook.sheets.equipment import MachineSheet
 
     with desk.reading() as book:
-        lines = machine_lines(book.connection, desk.moment(book, None))
+        lines = machine_lines(book.connection, desk.moment(book, as_of))
     found = only(lines, "machine", tag)
     show(MachineSheet(found), as_json=as_json)

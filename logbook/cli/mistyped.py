@@ -1,6 +1,7 @@
 """Leading on from a word that no command knows: the nearest one, or the likely act in full."""
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
 from difflib import get_close_matches
 
 import click
@@ -9,14 +10,19 @@ NEAR = 0.65
 """How alike two words must be; our own choice: ``chekc`` and ``check`` are."""
 MOST_NAMED = 2
 """How many acts are named: more would have to be read."""
+_TAG = re.compile(r"[a-z]+[-_]?[0-9]+")
+"""What looks like the tag of a machine or vaporizer."""
+_SURPLUS = re.compile(r"unexpected extra arguments? \(([^ )]+)")
 
 ACTS = {
     "alarm": ("check",),
     "begin": ("case begin",),
     "broken": ("fault report",),
     "calibration": ("service done",),
+    "calendar": ("due",),
     "canister": ("absorbent change", "charcoal change"),
     "change": ("absorbent change", "oxygen change"),
+    "cases": ("case list", "import cases"),
     "cylinder": ("oxygen change", "oxygen left"),
     "delete": ("correct",),
     "dog": ("setup",),
@@ -38,9 +44,13 @@ ACTS = {
     "log": ("case log", "history"),
     "patient": ("setup",),
     "people": ("staff list",),
+    "print": ("sheet board", "sheet week"),
     "problem": ("fault report",),
     "repair": ("service done",),
+    "replace": ("correct",),
     "report": ("fault report", "due"),
+    "return": ("return-to-service",),
+    "service-due": ("due",),
     "settings": ("rule list",),
     "soda": ("absorbent change",),
     "start": ("case begin", "new"),
@@ -50,9 +60,25 @@ ACTS = {
     "tipped": ("fault report",),
     "undo": ("correct",),
     "users": ("staff list",),
+    "weekly": ("due", "sheet week"),
     "weigh": ("charcoal weigh",),
+    "who": ("staff list",),
+    "withdraw": ("correct",),
 }
 """The acts that a person probably means by a word that is none of ours."""
+
+MAIN = {
+    "absorbent": "absorbent change",
+    "agent": "agent level",
+    "case": "case log",
+    "charcoal": "charcoal weigh",
+    "fault": "fault report",
+    "machine": "machine show",
+    "oxygen": "oxygen read",
+    "service": "service done",
+    "vaporizer": "vaporizer show",
+}
+"""The act that is meant where a person leaves the verb out: ``fault bay1``."""
 
 OPTIONS = {
     "--amount": ("--added", "--level"),
@@ -61,12 +87,10 @@ OPTIONS = {
     "--days": ("--all", "--since"),
     "--duration": ("--ran", "--for"),
     "--finish": ("--ended",),
-    "--from": ("--since", "--began"),
     "--initials": ("--by",),
     "--iso": ("--dial",),
     "--length": ("--ran", "--for"),
     "--minutes": ("--ran", "--for"),
-    "--name": ("--by",),
     "--note": ("--remark", "--detail", "--because"),
     "--notes": ("--remark", "--detail", "--because"),
     "--o2": ("--flow", "--cylinder"),
@@ -100,7 +124,10 @@ def leads_on(error: click.ClickException) -> str:
     if isinstance(error, click.exceptions.NoSuchCommand):
         return _other_command(error, context)
     message = error.format_message().strip().rstrip(".")
-    if isinstance(error, click.MissingParameter) or "unexpected extra argument" in message:
+    surplus = _SURPLUS.search(message)
+    if surplus and any("--machine" in param.opts for param in context.command.params):
+        return f"{message}; write --machine {surplus[1]}"
+    if isinstance(error, click.MissingParameter) or surplus:
         return f"{message}; write it like: {_example(context.command)}"
     return message
 
@@ -119,12 +146,23 @@ def _other_command(error: click.exceptions.NoSuchCommand, context: click.Context
     within = context.command_path.removeprefix(root.command_path).strip()
     here = [path for path in known if path.rpartition(" ")[0] == within]
     alike = [act for one in get_close_matches(word, ACTS, 1, NEAR) for act in ACTS[one]]
-    near = list(ACTS.get(word, ())) or _near(word, here) or alike or _near(word, list(known))
+    near = list(ACTS.get(word, ())) or _near(word, here)
+    if not near and _TAG.fullmatch(word):
+        return _of_unit(error.command_name, within, known)
+    near = near or alike or _near(word, list(known))
     lines = [_example(known[path]) for path in near or here if path in known]
     if not near and not within:
         return f"there is no command {error.command_name}; logbook --help lists them"
     shown = ", or: ".join(lines[:MOST_NAMED])
     return f"there is no command {error.command_name} here; write it like: {shown}"
+
+
+def _of_unit(tag: str, within: str, known: Mapping[str, click.Command]) -> str:
+    """Where a machine or vaporizer stands in the place of a command: what is asked of one."""
+    if within in MAIN:
+        return f"{within} of what? Write it like: {_example(known[MAIN[within]])}"
+    lines = f"logbook ready {tag}, or: logbook history {tag}"
+    return f"there is no command {tag} here; write it like: {lines}"
 
 
 def _near(word: str, paths: list[str]) -> list[str]:

@@ -1,6 +1,7 @@
 """Options that many commands share, and the types that read what a hand writes."""
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, TypeVar
 
 import click
@@ -10,7 +11,7 @@ from logbook.vocabulary import CIRCUITS, CIRCUITS_TO_CHOOSE, circuit_word
 F = TypeVar("F", bound=Callable[..., Any])
 
 
-class Typed(click.ParamType[Any]):
+class QuantityParam(click.ParamType[Any]):
     """Reads a quantity with its unit through the named function of ``logbook.units``."""
 
     module = "logbook.units"
@@ -35,7 +36,7 @@ class Typed(click.ParamType[Any]):
             raise click.UsageError(str(error), ctx) from None
 
 
-class Lasting(Typed):
+class DurationParam(QuantityParam):
     """Reads a duration into seconds."""
 
     module = "logbook.times"
@@ -48,11 +49,24 @@ class Lasting(Typed):
         return seconds
 
 
+class CountryParam(QuantityParam):
+    """Reads a country into its two letters."""
+
+    module = "logbook.country"
+
+
+class DegreesParam(QuantityParam):
+    """Reads a temperature into °C."""
+
+    module = "logbook.temperature"
+
+
 class EntryNumber(click.ParamType[int]):
     """The number of an entry, in plain digits: ``int`` alone also reads ``1_0`` and ``٧``."""
 
     name = "number"
     most_digits = 12
+    what, like = "an entry", "812"
 
     def convert(self, value: Any, param: Any, ctx: Any) -> int:  # noqa: ARG002
         """The number as written."""
@@ -63,12 +77,54 @@ class EntryNumber(click.ParamType[int]):
             from logbook.units import shown
 
             raise click.UsageError(
-                f"entry {shown(value)} is not the number of an entry; write it like 812", ctx
+                f"{self.what.split()[1]} {shown(value)} is not the number of {self.what}; "
+                f"write it like {self.like}",
+                ctx,
             )
         return int(value)
 
 
-class Filled(click.ParamType[str]):
+class EntryOrLast(EntryNumber):
+    """The number of an entry, or ``last`` for the newest one, which is None."""
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> Any:
+        """The number as written."""
+        return None if value == "last" else super().convert(value, param, ctx)
+
+
+class Pair(click.ParamType[tuple[str, str]]):
+    """What is told anew and its value, with a = between them."""
+
+    name = "pair"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[str, str]:
+        """The two, as written."""
+        if isinstance(value, tuple):
+            return value
+        word, equals, text = value.partition("=")
+        if not equals or not word.strip():
+            from logbook.units import shown
+
+            example = param.metavar if param else '"lot=A17"'
+            raise click.UsageError(
+                f"{shown(value) or 'nothing'} has no = in it; write it like {example}", ctx
+            )
+        return word, text
+
+
+class VersionNumber(EntryNumber):
+    """The number of a list's version."""
+
+    what, like = "a version", "2"
+
+
+class CylinderNumber(EntryNumber):
+    """Which of a machine's cylinders."""
+
+    what, like = "a cylinder", "2"
+
+
+class FilledParam(click.ParamType[str]):
     """Text that says something: an empty time or tag is a slip, never taken for left out."""
 
     name = "text"
@@ -81,7 +137,18 @@ class Filled(click.ParamType[str]):
         return str(value)
 
 
-class InitialsOf(Filled):
+class TagOf(click.ParamType[str]):
+    """The tag of a unit, in small letters however a hand typed it: every tag is."""
+
+    name = "text"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> str:  # noqa: ARG002
+        """The tag in small letters; other scripts' letters stay as typed, to be refused."""
+        text = str(value)
+        return text.strip().lower() if text.isascii() else text
+
+
+class InitialsOf(FilledParam):
     """Initials as they are kept, in capitals, however a hand typed them."""
 
     name = "initials"
@@ -101,20 +168,34 @@ class CircuitOf(click.Choice[str]):
 
 
 ENTRY = EntryNumber()
+ENTRY_OR_LAST = EntryOrLast()
+PAIR = Pair()
+VERSION = VersionNumber()
+CYLINDER_NUMBER = CylinderNumber()
 INITIALS = InitialsOf()
-FILLED = Filled()
+TAG = TagOf()
+FILLED = FilledParam()
 
-MASS = Typed("weight", "parse_mass_g")
-VOLUME = Typed("volume", "parse_volume_ml")
-FLOW = Typed("flow", "parse_flow_ml_min")
-GAUGE = Typed("pressure", "parse_pressure_psi")
-PIPELINE = Typed("pressure", "parse_pipeline_psi")
-PERCENT = Typed("percent", "parse_percent")
-NUMBER = Typed("number", "parse_decimal")
-DURATION = Lasting("duration", "parse_duration_s")
+MASS = QuantityParam("weight", "parse_mass_g")
+VOLUME = QuantityParam("volume", "parse_volume_ml")
+FLOW = QuantityParam("flow", "parse_flow_ml_min")
+GAUGE = QuantityParam("pressure", "parse_pressure_psi")
+PIPELINE = QuantityParam("pressure", "parse_pipeline_psi")
+ALTITUDE = QuantityParam("altitude", "parse_altitude_m")
+AIR = QuantityParam("pressure", "parse_air_kpa")
+PERCENT = QuantityParam("percent", "parse_percent")
+NUMBER = QuantityParam("number", "parse_decimal")
+DURATION = DurationParam("duration", "parse_duration_s")
+
+COUNTRY = CountryParam("country", "parse_country")
+
+TEMPERATURE = DegreesParam("temperature", "parse_temperature_c")
 
 CIRCUIT = CircuitOf(list(CIRCUITS))
 CHOSEN_CIRCUIT = CircuitOf(CIRCUITS_TO_CHOOSE)
+
+UNIT = "MACHINE|VAPORIZER"
+"""What a person names where either will do."""
 
 at_option = click.option(
     "--at",
@@ -126,6 +207,39 @@ by_option = click.option(
     "--by", type=INITIALS, envvar="LOGBOOK_BY", metavar="INITIALS", help="Who signs."
 )
 json_option = click.option("--json", "as_json", is_flag=True, help="One JSON object.")
+output_option = click.option(
+    "--output",
+    multiple=True,
+    nargs=2,
+    type=(PERCENT, PERCENT),
+    metavar="DIAL MEASURED",
+    help="Measured output at a dial setting: 2 2.1. May stand several times.",
+)
+
+
+def certified(command: F) -> F:
+    """The options of what a certificate tells: its number, and the file in which it was scanned."""
+    number = click.option("--certificate", help="Number of the certificate.")
+    scan = click.option(
+        "--certificate-file", "scan", metavar="FILE",
+        type=click.Path(exists=True, dir_okay=False, path_type=Path),
+        help="The scanned certificate: its SHA-256 is kept, the file stays where it is.",
+    )  # fmt: skip
+    return number(scan(command))
+
+
+def sha256_of(file: Path | None) -> str | None:
+    """The SHA-256 of a file as 64 digits; None where none was named."""
+    if file is None:
+        return None
+    import hashlib
+
+    if not file.is_file():
+        raise click.UsageError(f"{file} is no plain file; name the scanned certificate")
+    with file.open("rb") as content:
+        return hashlib.file_digest(content, "sha256").hexdigest()
+
+
 as_of_option = click.option(
     "--as-of",
     type=FILLED,

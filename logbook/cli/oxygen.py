@@ -4,10 +4,23 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import FLOW, GAUGE, NUMBER, PIPELINE, VOLUME, json_option, signed
+from logbook.cli.options import (
+    CYLINDER_NUMBER,
+    FLOW,
+    GAUGE,
+    NUMBER,
+    PIPELINE,
+    TAG,
+    VOLUME,
+    json_option,
+    signed,
+)
 from logbook.vocabulary import CYLINDER_SIZES, size_words
 
 if TYPE_CHECKING:
+    from decimal import Decimal
+
+    from logbook.answers.oxygen import OxygenLeft
     from logbook.cli.desk import Desk
 
 
@@ -19,6 +32,10 @@ size_option = click.option(
 water_option = click.option(
     "--water", type=VOLUME, metavar="VOLUME", help="Water volume stamped on the cylinder: 4.7L."
 )
+number_option = click.option(
+    "--number", type=CYLINDER_NUMBER,
+    help="Which cylinder of several, in the order of the machine's profile; else the first.",
+)  # fmt: skip
 
 
 @click.group()
@@ -33,14 +50,16 @@ def oxygen() -> None:
 
 
 @oxygen.command("read")
-@click.argument("machine")
+@click.argument("machine", type=TAG)
 @click.option("--cylinder", type=GAUGE, help="Cylinder gauge: 1500psi or 100bar.")
 @click.option("--pipeline", type=PIPELINE, help="Pipeline or regulator gauge: 50psi.")
+@number_option
 @signed
 @click.pass_obj
 def oxygen_read(
-    desk: "Desk", machine: str, cylinder: Any, pipeline: Any, at: str | None, by: str | None
-) -> None:
+    desk: "Desk", machine: str, cylinder: Any, pipeline: Any, number: int | None,
+    at: str | None, by: str | None,
+) -> None:  # fmt: skip
     """Record the gauges.
 
     \b
@@ -50,61 +69,98 @@ def oxygen_read(
     """
     from logbook.entries.supplies import OxygenReading
 
-    body = OxygenReading.of(machine=machine, cylinder_psi=cylinder, pipeline_psi=pipeline)
+    body = OxygenReading.of(
+        machine=machine, cylinder_psi=cylinder, pipeline_psi=pipeline, number=number
+    )
     desk.record(body, at=at, by=by)
 
 
 @oxygen.command("change")
-@click.argument("machine")
+@click.argument("machine", type=TAG)
 @size_option
+@water_option
 @click.option("--cylinder", type=GAUGE, help="Gauge of the new cylinder: 2000psi.")
+@number_option
 @signed
 @click.pass_obj
 def oxygen_change(
-    desk: "Desk", machine: str, size: str | None, cylinder: Any, at: str | None, by: str | None
-) -> None:
+    desk: "Desk", machine: str, size: str | None, water: Any, cylinder: Any, number: int | None,
+    at: str | None, by: str | None,
+) -> None:  # fmt: skip
     """Record another oxygen cylinder.
 
     \b
     Examples:
       logbook oxygen change bay1 --size E --cylinder 2000psi --by KO
-      logbook oxygen change bay1 --by KO
+      logbook oxygen change bay1 --water 4.7L --cylinder 137bar --by KO
     """
     from logbook.entries.supplies import CylinderChange
 
-    body = CylinderChange.of(machine=machine, size=size, cylinder_psi=cylinder)
+    told = {"size": size, "cylinder_psi": cylinder, "number": number}
+    if water is not None:
+        told["water_l"] = water / 1000
+    body = CylinderChange.of(machine=machine, **told)
     desk.record(body, at=at, by=by)
 
 
 @oxygen.command("left")
+@click.argument("machine", type=TAG, required=False)
 @size_option
 @water_option
-@click.option("--gauge", type=GAUGE, required=True, help="What the gauge shows: 500psi.")
+@click.option("--gauge", type=GAUGE, help="What the gauge shows: 500psi.")
 @click.option("--flow", type=FLOW, required=True, help="Oxygen flow: 6L/min.")
 @click.option("--reserve", type=GAUGE, help="Pressure not counted on; 200psi unless told.")
 @click.option("--factor", type=NUMBER, help="Litres per psi, instead of the size's own.")
 @click.option("--full", metavar="VOLUME@PRESSURE", help="What it holds full: 660L@1900psi.")
 @json_option
+@click.pass_obj
 def oxygen_left(
-    size: str | None, water: Any, gauge: Any, flow: Any, reserve: Any, factor: Any,
-    full: str | None, as_json: bool,
+    desk: "Desk", machine: str | None, size: str | None, water: Any, gauge: Any, flow: Any,
+    reserve: Any, factor: Any, full: str | None, as_json: bool,
 ) -> None:  # fmt: skip
-    """How many whole minutes a cylinder lasts, rounded down. Needs no ledger.
+    """How many whole minutes oxygen lasts, rounded down.
+
+    Of a machine by what was recorded of all its cylinders, less what cases took since; of any other
+    cylinder by what you tell, without a ledger.
 
     \b
     Examples:
+      logbook oxygen left bay1 --flow 2L/min
       logbook oxygen left --water 4.7L --gauge 105bar --flow 2L/min
       logbook oxygen left --size E --gauge 1500psi --flow 2L/min
     """
     from logbook.arithmetic.constants import OXYGEN_RESERVE_PSI
     from logbook.arithmetic.oxygen import minutes_left
     from logbook.cli.terminal import show
+    from logbook.sheets.cylinders import oxygen_text, untold_text
     from logbook.sheets.sums import OxygenLeftSheet
 
+    told = (size, water, gauge, factor, full)
+    if machine is not None:
+        if any(one is not None for one in told):
+            raise click.UsageError(
+                f"{machine} is reckoned by its record; name it, or tell a cylinder"
+            )
+        left, usable_l = _of_machine(desk, machine, reserve)
+        rests_on = oxygen_text(left) + untold_text(left)
+        sum_of = (minutes_left(usable_l, flow), usable_l, left.reserve_psi, rests_on)
+        show(OxygenLeftSheet(*sum_of), as_json=as_json)
+        return
+    if gauge is None:
+        raise click.UsageError("Missing option '--gauge'; or name a machine whose gauge was read")
     reserve_psi = OXYGEN_RESERVE_PSI.value if reserve is None else reserve
     usable_l, rests_on = _usable_l(size, water, gauge, reserve_psi, factor, full)
     minutes = minutes_left(usable_l, flow)
     show(OxygenLeftSheet(minutes, usable_l, reserve_psi, rests_on), as_json=as_json)
+
+
+def _of_machine(desk: "Desk", machine: str, reserve_psi: Any) -> "tuple[OxygenLeft, Decimal]":
+    """What is left in a machine's cylinders."""
+    from logbook.answers.oxygen import oxygen_left_on
+
+    with desk.reading() as book:
+        moment = desk.moment(book, None)
+        return oxygen_left_on(book.connection, moment, machine, reserve_psi)
 
 
 def _usable_l(

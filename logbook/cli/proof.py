@@ -59,6 +59,7 @@ def checkpoint(desk: "Desk", target: Path | None, as_json: bool) -> None:
       logbook checkpoint --to friday.checkpoint
     """
     from logbook.cli.terminal import show
+    from logbook.cli.writing import write_new
     from logbook.deed import last_step
     from logbook.ledger.file import refuse_side_name
     from logbook.proof.checkpoint import checkpoint as answer
@@ -70,26 +71,11 @@ def checkpoint(desk: "Desk", target: Path | None, as_json: bool) -> None:
         told = answer(book.connection, book.now)
     if target is not None:
         with last_step():
-            _write_new(target, told.text())
+            write_new(target, told.text().encode())
     if target is None or as_json:
         show(CheckpointSheet(told), as_json=as_json)
     else:
         say(f"Wrote {target}.")
-
-
-def _write_new(target: Path, text: str) -> None:
-    """Write a file that was not there; where the disk refuses it, none is there afterwards."""
-    from logbook.errors import InputError
-    from logbook.ledger.disk import remove_quietly
-
-    try:
-        with target.open("x", encoding="utf-8") as file:
-            file.write(text)
-    except FileExistsError:
-        raise InputError(f"{target} exists already; name a new file") from None
-    except OSError:
-        remove_quietly(target)
-        raise
 
 
 @click.command()

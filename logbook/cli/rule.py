@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import NUMBER, as_of_option, json_option, signed
+from logbook.cli.options import FILLED, TAG, as_of_option, json_option, signed
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
@@ -23,8 +23,8 @@ def rule() -> None:
 
 @rule.command("set")
 @click.argument("limit")
-@click.argument("value", type=NUMBER)
-@click.option("--machine", help="For this machine only.")
+@click.argument("value", type=FILLED)
+@click.option("--machine", type=TAG, help="For this machine only.")
 @click.option("--because", required=True, help="Why.")
 @click.option("--source", help="Where the value comes from.")
 @signed
@@ -35,16 +35,21 @@ def rule_set(
 ) -> None:  # fmt: skip
     """Set another value for a limit.
 
-    The value is in the unit that `logbook rule list` shows; 0 switches off a clock that can be off.
+    A bare value is in the unit that `logbook rule list` shows; 0 switches off a clock that can be
+    off.
 
     \b
     Examples:
       logbook rule set absorbent-hours 6 --because "hospital policy" --by KO
-      logbook rule set leak-flow 150 --machine bay2 --because "maker's manual" --by KO
+      logbook rule set pipeline 400kPa --machine bay2 --because "maker's manual" --by KO
     """
+    from logbook.checklists.answering import number_in
     from logbook.entries.book import RuleChange
+    from logbook.limits import LIMITS
 
-    body = RuleChange.of(limit=limit, value=value, machine=machine, reason=because, source=source)
+    unit = LIMITS[limit].unit if limit in LIMITS else ""
+    number = number_in(unit, value, "value")
+    body = RuleChange.of(limit=limit, value=number, machine=machine, reason=because, source=source)
     desk.record(body, at=at, by=by)
 
 

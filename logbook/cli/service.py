@@ -1,15 +1,30 @@
 """Service: plans, and what was done."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import FILLED, NUMBER, PERCENT, as_of_option, json_option, signed
+from logbook.cli.options import (
+    FILLED,
+    NUMBER,
+    PERCENT,
+    TAG,
+    UNIT,
+    as_of_option,
+    certified,
+    json_option,
+    output_option,
+    sha256_of,
+    signed,
+)
 from logbook.vocabulary import OUTCOMES
 
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
-    from logbook.office.office import Content, Opened
+    from logbook.entries.base import Body
+    from logbook.office.office import Opened
+    from logbook.office.taking_down import Content
 
 
 @click.group()
@@ -24,9 +39,11 @@ def service() -> None:
 
 
 @service.command("plan")
-@click.argument("unit")
+@click.argument("unit", type=TAG, metavar=UNIT)
 @click.argument("item")
-@click.option("--every", metavar="INTERVAL", help="12 months, P12M, or an RFC 5545 rule.")
+@click.option(
+    "--every", metavar="INTERVAL", help="How often: '12 months' (P12M), or a rule of RFC 5545."
+)
 @click.option("--run-hours", type=NUMBER, help="After so many hours of use.")
 @click.option("--last", type=FILLED, metavar="DATE", help="When it was last done, as far as known.")
 @click.option("--source", help="Who says so: the maker's manual, a local rule.")
@@ -45,12 +62,11 @@ def service_plan(
     """
     from logbook.arithmetic.calendar import rhythm_of
     from logbook.entries.service import ServicePlan
-    from logbook.times import parse_day
 
     rhythm = rhythm_of(every) if every is not None else None
 
     def content(opened: "Opened") -> "Content":
-        day = parse_day(last, opened.zone, opened.now, "--last") if last else None
+        day = opened.day(last, "--last") if last else None
         body = ServicePlan.of(
             unit=unit, item=item, every=rhythm, run_hours=run_hours, last=day, source=source
         )
@@ -60,25 +76,19 @@ def service_plan(
 
 
 @service.command("done")
-@click.argument("unit")
+@click.argument("unit", type=TAG, metavar=UNIT)
 @click.argument("item")
 @click.option("--outcome", type=click.Choice(OUTCOMES), required=True)
 @click.option("--done-by", help="Who did the work.")
-@click.option("--certificate", help="Number of the certificate.")
-@click.option(
-    "--output",
-    multiple=True,
-    nargs=2,
-    type=(PERCENT, PERCENT),
-    metavar="DIAL MEASURED",
-    help="Measured output at a dial setting: 2 2.1. May stand several times.",
-)
+@certified
+@output_option
 @click.option("--tolerance", type=PERCENT, help="Allowed error of the output in percent.")
 @signed
 @click.pass_obj
 def service_done(
     desk: "Desk", unit: str, item: str, outcome: str, done_by: str | None,
-    certificate: str | None, output: Any, tolerance: Any, at: str | None, by: str | None,
+    certificate: str | None, scan: Path | None, output: Any, tolerance: Any, at: str | None,
+    by: str | None,
 ) -> None:  # fmt: skip
     """Record a service that was done. One that failed puts the unit out of service.
 
@@ -88,20 +98,30 @@ def service_done(
           --output 1 1.05 --output 2 2.1 --certificate C-77 --by KO
       logbook service done bay1 service --outcome passed --done-by "field engineer" --by KO
     """
+    from logbook.answers.outputs import judged
     from logbook.entries.service import Service
+    from logbook.projections.lookup import OUTPUT_VERIFICATION
+
+    if output and item != OUTPUT_VERIFICATION:
+        raise click.UsageError(f'outputs are told of an "{OUTPUT_VERIFICATION}"')
+    sha256 = sha256_of(scan)
 
     def content(opened: "Opened") -> "Content":
-        from logbook.answers.rules import rulebook
-
-        allowed = tolerance
-        if output and allowed is None:
-            at_s = int(opened.now.timestamp())
-            allowed = rulebook(opened.connection, at_s).clinic["vaporizer-output-tolerance"]
-        outputs = [{"dial_percent": dial, "measured_percent": seen} for dial, seen in output]
-        body = Service.of(
-            unit=unit, item=item, outcome=outcome, done_by=done_by, certificate=certificate,
-            outputs=outputs, tolerance_percent=allowed,
-        )  # fmt: skip
+        if not output:
+            body: Body = Service.of(
+                unit=unit,
+                item=item,
+                outcome=outcome,
+                done_by=done_by,
+                certificate=certificate,
+                certificate_sha256=sha256,
+            )
+        else:
+            body = judged(
+                opened.connection, desk.moment(opened, None), unit, output, outcome=outcome,
+                tolerance_percent=tolerance, done_by=done_by, certificate=certificate,
+                certificate_sha256=sha256,
+            )  # fmt: skip
         return body, desk.instant(opened, at)
 
     desk.record(content, by=by)

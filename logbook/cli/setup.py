@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli.options import CHOSEN_CIRCUIT, DURATION, FLOW, MASS, PERCENT, json_option
+from logbook.cli.options import CHOSEN_CIRCUIT, DURATION, FLOW, MASS, PERCENT, TAG, json_option
 from logbook.vocabulary import AGENTS, SPECIES
 
 if TYPE_CHECKING:
@@ -14,9 +14,14 @@ if TYPE_CHECKING:
 @click.command()
 @click.option("--weight", type=MASS, required=True, help="Lean weight: 12kg or 26lb.")
 @click.option("--species", type=click.Choice(SPECIES), help="Guards the weight.")
-@click.option("--machine", help="Its vaporizer and flowmeter count.")
+@click.option("--machine", type=TAG, help="Its vaporizer and flowmeter count.")
 @click.option("--for", "planned", type=DURATION, help="Planned time: 90min; an hour if not told.")
-@click.option("--circuit", type=CHOSEN_CIRCUIT)
+@click.option(
+    "--circuit",
+    type=CHOSEN_CIRCUIT,
+    metavar="CIRCUIT",
+    help="Instead of the usual one: adult, pediatric, non-rebreathing; Bain and others do.",
+)
 @click.option("--agent", type=click.Choice(AGENTS), help="The machine's own unless told.")
 @click.option("--dial", type=PERCENT, help="Dial to count with, in percent.")
 @click.option("--flow", type=FLOW, help="Flow to count with throughout: 1L/min.")

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 import click
 
+from logbook.cli.refusal import how_to
 from logbook.sheets.line import Line, Lines, Table, Verbatim
 from logbook.sheets.sheet import Sheet
 from logbook.units import printable
@@ -54,7 +55,7 @@ def _block(one: Line | Table | Verbatim) -> str:
         return printable(one.text)
     if isinstance(one, Table):
         return table(one.rows)
-    text = wrapped(one.text, one.indent)
+    text = wrapped(f"{one.text}{how_to(one.act, one.about)}", one.indent)
     return "\n".join(struck(row) for row in text.split("\n")) if one.struck else text
 
 

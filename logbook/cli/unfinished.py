@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 Choice = Literal["go on", "anew", "throw away"]
 OPTIONS = "--go-on, --anew or --throw-away"
-_KEYS: dict[str, Choice] = {"g": "go on", "a": "anew", "t": "throw away"}
+_KEYS: dict[str, Choice] = {
+    "1": "go on", "g": "go on", "2": "anew", "a": "anew", "3": "throw away", "t": "throw away",
+}  # fmt: skip
 
 
 def chosen(begun: "Unfinished", sentence: str, *, by: str, ended: bool) -> Choice:
@@ -34,8 +36,8 @@ def chosen(begun: "Unfinished", sentence: str, *, by: str, ended: bool) -> Choic
         raise click.UsageError(f"{sentence}; give {OPTIONS}")
     click.echo(wrapped(f"{sentence}."))
     other = begun.walked_by
-    go_on = "g go on" if other == by else f"g take it over from {other}"
-    keys = ", ".join([*([] if ended else [go_on]), "a begin anew", "t throw away"])
+    go_on = "1 go on" if other == by else f"1 take it over from {other}"
+    keys = ", ".join([*([] if ended else [go_on]), "2 begin anew", "3 throw away"])
     while True:
         typed = click.prompt(wrapped(f"  {keys} >", "  "), prompt_suffix=" ", default="",
                              show_default=False)  # fmt: skip
@@ -113,7 +115,7 @@ class Progress:
         try:
             yield
         except (click.Abort, KeyboardInterrupt):
-            from logbook.answers.known import DAILY_LIST
+            from logbook.answers.last_checks import DAILY_LIST
 
             if not self.answers:
                 raise

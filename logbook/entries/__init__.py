@@ -12,6 +12,9 @@ from logbook.errors import LedgerError
 if TYPE_CHECKING:
     from logbook.entries.base import Body
 
+STORED = {"stored": True}
+"""With this context a body is read that was taken in before."""
+
 KINDS: dict[str, str] = {
     "clinic": "clinic.Clinic",
     "staff": "clinic.Staff",
@@ -35,7 +38,9 @@ KINDS: dict[str, str] = {
     "charcoal_weight": "supplies.CharcoalWeight",
     "service_plan": "service.ServicePlan",
     "service": "service.Service",
+    "output_verification": "service.OutputVerification",
     "fault": "fault.Fault",
+    "fault_close": "fault.FaultClose",
     "return_to_service": "fault.ReturnToService",
     "rule_change": "book.RuleChange",
     "correction": "book.Correction",

@@ -6,9 +6,10 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
-from typing import Annotated, Any, ClassVar, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import (
+    AfterValidator,
     BaseModel,
     BeforeValidator,
     ConfigDict,
@@ -24,7 +25,16 @@ from pydantic_core import CoreSchema
 from pydantic_core.core_schema import no_info_after_validator_function
 
 from logbook import vocabulary
-from logbook.entries.explaining import INITIALS, TAG, explain, field_misfit
+from logbook.entries.explaining import (
+    CYLINDER,
+    DEVICE,
+    HASH,
+    INITIALS,
+    TAG,
+    bounds_text,
+    explain,
+    field_misfit,
+)
 from logbook.errors import InputError
 from logbook.times import FIRST_YEAR, LAST_YEAR, utc_text
 from logbook.vocabulary import Bounds
@@ -65,7 +75,7 @@ class Within:
     def _checked(self, value: Decimal) -> Decimal:
         least, most, unit, _ = self.bounds
         if not least <= value <= most:
-            raise field_misfit(f"must lie between {least:f} and {most:f} {unit}".rstrip())
+            raise field_misfit(f"must lie between {bounds_text(least, most, unit)}")
         return value
 
 
@@ -88,6 +98,13 @@ def _day(value: object) -> object:
     return value
 
 
+def _water(size: str) -> str:
+    least, most, unit, _ = vocabulary.WATER_L
+    if size.endswith(unit) and not least <= Decimal(size.removesuffix(unit)) <= most:
+        raise field_misfit(f"must hold {least:f} to {most:f} {unit} of water")
+    return size
+
+
 _TEXT = PlainSerializer(lambda value: format(value, "f"), return_type=str)
 _AS_TEXT = WithJsonSchema({"type": "string", "pattern": f"^{_PLAIN_NUMBER.pattern}$"})
 Amount = Annotated[Decimal, BeforeValidator(_exact), _TEXT, _AS_TEXT]
@@ -104,12 +121,24 @@ LiquidMl = Annotated[Amount, Within(vocabulary.LIQUID_ML)]
 """Agent in a vaporizer."""
 GaugePsi = Annotated[Amount, Within(vocabulary.GAUGE_PSI)]
 """A gauge of oxygen."""
+WaterL = Annotated[Amount, Within(vocabulary.WATER_L)]
+"""The water volume of a cylinder."""
 FlowMlMin = Annotated[Amount, Within(vocabulary.FLOW_ML_MIN)]
 """A flow of fresh gas."""
+PressureCmh2o = Annotated[Amount, Within(vocabulary.PRESSURE_CMH2O)]
+"""A pressure in the breathing system."""
+ComplianceMlCmh2o = Annotated[Amount, Within(vocabulary.COMPLIANCE_ML_CMH2O)]
+"""How much gas raises the pressure of a breathing system by 1 cmH2O."""
 DialPercent = Annotated[Amount, Within(vocabulary.DIAL_PERCENT)]
 """A vaporizer's dial."""
 OutputPercent = Annotated[Amount, Within(vocabulary.OUTPUT_PERCENT)]
 """A vaporizer's output as measured."""
+AltitudeM = Annotated[Amount, Within(vocabulary.ALTITUDE_M)]
+"""How high a clinic lies."""
+AmbientKpa = Annotated[Amount, Within(vocabulary.AMBIENT_KPA)]
+"""The pressure of the air around a machine."""
+TemperatureC = Annotated[Amount, Within(vocabulary.TEMPERATURE_C)]
+"""How warm the room was."""
 Instant = Annotated[
     datetime,
     BeforeValidator(_instant),
@@ -121,9 +150,15 @@ IsoDay = Annotated[date, BeforeValidator(_day)]
 Tag = Annotated[str, StringConstraints(pattern=TAG)]
 """The short name of a unit, as it stands on its label: ``bay1``, ``iso1``."""
 Initials = Annotated[str, StringConstraints(pattern=INITIALS)]
+CylinderOf = Annotated[str, StringConstraints(pattern=CYLINDER), AfterValidator(_water)]
+"""An oxygen cylinder by its letter in the United States, or by its water volume."""
 Words = Annotated[
     str, StringConstraints(min_length=1, max_length=vocabulary.MOST_WORDS, strip_whitespace=True)
 ]
+Sha256 = Annotated[str, StringConstraints(pattern=HASH)]
+"""The SHA-256 of a file, as 64 hexadecimal digits."""
+Device = Annotated[str, StringConstraints(pattern=DEVICE)]
+"""What a clinic calls a tablet, a telephone or a screen."""
 Seq = Annotated[int, Field(gt=0)]
 """The number of an entry."""
 
@@ -150,10 +185,18 @@ class Part(BaseModel):
             raise explain(error) from None
 
 
+class Door(Part):
+    """By which door an entry came: the shell, or a page on the device that is called so."""
+
+    name: Literal["page", "shell"]
+    device: Device | None = None
+
+
 class Body(Part):
     """What one entry says, without the header that says who and when."""
 
     kind: ClassVar[str]
+    door: Door | None = None
 
     def names(self) -> dict[str, str]:
         """What the entry is about: the tag of a unit, by the field that names it."""

@@ -4,7 +4,7 @@ from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import Field, StringConstraints, model_validator
 
-from logbook.entries.base import Body, Instant, NotNegative, Seq, Tag, Words
+from logbook.entries.base import Body, Initials, Instant, NotNegative, Seq, Tag, Words
 from logbook.entries.explaining import HASH, fields_disagree
 
 
@@ -23,8 +23,9 @@ class Correction(Body):
     """Withdraws an entry, or says what it should have said.
 
     ``happened_at`` and ``body`` are the whole new content, never a difference; both are absent
-    where the entry is withdrawn. The corrected entry keeps its number and stays readable, and
-    the last correction of an entry counts.
+    where the entry is withdrawn. ``by`` are the initials that the entry should have carried, where
+    they were wrong; whoever signs the correction stands in its own header. The corrected entry
+    keeps its number and stays readable, and the last correction of an entry counts.
     """
 
     kind: ClassVar[str] = "correction"
@@ -32,6 +33,7 @@ class Correction(Body):
     withdrawn: bool
     happened_at: Instant | None = None
     body: dict[str, Any] | None = None
+    by: Initials | None = None
     reason: Words
 
     @model_validator(mode="after")
@@ -39,6 +41,8 @@ class Correction(Body):
         given = {self.body is not None, self.happened_at is not None}
         if given != {not self.withdrawn}:
             raise fields_disagree("a correction either withdraws an entry or gives its new content")
+        if self.withdrawn and self.by is not None:
+            raise fields_disagree("an entry that is withdrawn needs no other initials")
         return self
 
 

@@ -2,7 +2,7 @@
 
 from typing import Annotated, ClassVar
 
-from pydantic import Field
+from pydantic import Field, StringConstraints
 
 from logbook.entries.base import (
     Body,
@@ -15,7 +15,8 @@ from logbook.entries.base import (
     WeightG,
     Words,
 )
-from logbook.vocabulary import LONGEST_CASE_S, Circuit
+from logbook.entries.explaining import HASH
+from logbook.vocabulary import LONGEST_CASE_S, CircuitWord
 
 
 class Segment(Part):
@@ -26,16 +27,24 @@ class Segment(Part):
     dial_percent: DialPercent | None = None
 
 
+Digest = Annotated[str, StringConstraints(pattern=HASH)]
+
+
 class _CaseBody(Body):
-    """What is told of a case, whether afterwards or at its begin."""
+    """What is told of a case, whether afterwards or at its begin.
+
+    A patient's reference stands beside the chain, and ``reference_digest`` here; entries of before
+    hold the ``reference`` itself.
+    """
 
     machine: Tag
-    circuit: Circuit = "unknown"
+    circuit: CircuitWord = "unknown"
     weight_g: WeightG | None = None
     species: Words | None = None
     vaporizer: Tag | None = None
     segments: tuple[Segment, ...] = ()
     reference: Words | None = None
+    reference_digest: Digest | None = None
 
 
 class Case(_CaseBody):

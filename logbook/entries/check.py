@@ -7,7 +7,17 @@ from pydantic import Field, model_validator
 
 from logbook.arithmetic.allowed import Allowed
 from logbook.checklists.model import READ_IN, Reads, State, Tests, Verdict
-from logbook.entries.base import Amount, Body, Initials, Instant, Part, Seq, Tag, Words
+from logbook.entries.base import (
+    Amount,
+    Body,
+    Initials,
+    Instant,
+    Part,
+    PressureCmh2o,
+    Seq,
+    Tag,
+    Words,
+)
 from logbook.entries.explaining import fields_disagree
 from logbook.units import shown
 from logbook.vocabulary import LONGEST_HOLD_S
@@ -22,7 +32,8 @@ _TESTED_BY_KEY: dict[str, Tests] = {"breathing-system-leak": "leak"}
 
 
 class Judgement(Part):
-    """The rule that judged a value: at least ``low`` and at most ``high``, in ``unit``."""
+    """The rule that judged a value: at least ``low`` and at most ``high``, in ``unit``, at a
+    pressure: the one that was read, and where it was not told, the one of the limit."""
 
     limit: str
     low: Amount | None = None
@@ -43,6 +54,9 @@ class ItemAnswer(Part):
     scale the value is a reading, and ``tests`` what the item tests. ``timed`` says of a hold
     whether the program timed it or a person typed it; ``at`` when the answer was given, and ``by``
     whom. ``carried`` marks an answer that stands in the check of which other items are done again.
+    ``counted`` is what the ledger itself counted of that which the value reads, in its unit.
+    ``pressure_cmh2o`` is the pressure of a test as it was read, of a timed fall at its begin, and
+    ``leak_ml_min`` the flow that judged such a fall, by the compliance on record.
     Entries of 0.1.0 lack all of these.
     """
 
@@ -59,6 +73,10 @@ class ItemAnswer(Part):
     at: Instant | None = None
     by: Initials | None = None
     carried: Literal[True] | None = None
+    counted: Amount | None = None
+    pressure_cmh2o: PressureCmh2o | None = None
+    end_pressure_cmh2o: PressureCmh2o | None = None
+    leak_ml_min: Amount | None = None
     reason: Words | None = None
     stops: bool = False
     absorbent_due: bool = False
@@ -81,7 +99,8 @@ class ItemAnswer(Part):
         """A measured item is judged by its number; nobody types the result."""
         if self.state == "not done" and not self.reason:
             raise fields_disagree(f"item {shown(self.item)} is not done, so it needs a reason")
-        measured = self.value if self.value is not None else self.held_s
+        told = (self.leak_ml_min, self.value, self.held_s)
+        measured = next((one for one in told if one is not None), None)
         if self.judgement and measured is not None:
             right = "passed" if self.judgement.allows(Decimal(measured)) else "failed"
             if self.state != right:
@@ -94,7 +113,8 @@ class Check(Body):
 
     ``begun`` is when the first answer was given, where the walk was followed. With ``again_of`` one
     item or more of that check is done again: the new answers stand beside those carried over from
-    it, so that the verdict is that of the last answers.
+    it, so that the verdict is that of the last answers. ``paper`` marks a check that was done on
+    paper: its one answer is the result, and its items are not known.
     """
 
     kind: ClassVar[str] = "check"
@@ -104,6 +124,7 @@ class Check(Body):
     answers: Annotated[tuple[ItemAnswer, ...], Field(min_length=1)]
     begun: Instant | None = None
     again_of: Seq | None = None
+    paper: Literal[True] | None = None
 
     @model_validator(mode="after")
     def _answers_each_item_once(self) -> Self:

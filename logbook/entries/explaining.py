@@ -1,26 +1,35 @@
 """Every field of an entry that does not fit, as values and as one sentence."""
 
 from collections.abc import Callable, Mapping
+from decimal import Decimal
 from typing import Any
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails, PydanticCustomError
 
 from logbook.errors import InputError, Wrong
-from logbook.units import shown
+from logbook.units import format_decimal, shown
 
 TAG = r"^[a-z0-9][a-z0-9_-]{0,23}$"
 INITIALS = r"^[A-Z][A-Z0-9]{0,5}$"
+COUNTRY = r"^[A-Z]{2}$"
+CYLINDER = r"^([DEGHKM]|[0-9]{1,3}(\.[0-9]{1,3})?L)$"
 HASH = "^[0-9a-f]{64}$"
+DEVICE = r"^[A-Za-z0-9][A-Za-z0-9 ._-]{0,39}$"
 
 UNITS = {
     "_ml_min": " mL/min",
+    "_ml_cmh2o": " mL/cmH2O",
     "_ml": " mL",
     "_g": " g",
     "_psi": " psi",
     "_cmh2o": " cmH2O",
     "_percent": " percent",
     "_hours": " h",
+    "_kpa": " kPa",
+    "_c": " °C",
+    "_m": " m",
+    "_l": " L",
     "_s": " s",
 }
 """The ends of fields' names that tell a unit, the longer first, and how a person writes it."""
@@ -28,7 +37,10 @@ UNITS = {
 _PATTERNS = {
     TAG: "must be 1 to 24 lower-case letters, digits, - or _, such as bay1",
     INITIALS: "must be 1 to 6 capital letters or digits, such as KO",
+    COUNTRY: "must be the two letters of a country, such as US",
+    CYLINDER: "must be a size such as E, or a water volume such as 4.7L",
     HASH: "must be the 64 digits of a hash",
+    DEVICE: "must be 1 to 40 letters, digits, blanks, dots, - or _, such as wall tablet",
 }
 _WHOLE_NUMBER = "must be a whole number"
 _DAY = "must be a day such as 2026-03-02"
@@ -65,6 +77,32 @@ WOULD_DO: Mapping[str, Callable[[Mapping[str, Any]], str]] = {
 """What would do, by the type of an error; a test holds every field of every kind against it."""
 
 
+BOUNDS = {"greater_than", "greater_than_equal", "less_than_equal"}
+"""The types that tell a number, which has the unit of its field."""
+
+
+LARGER = {"g": "kg", "mL/min": "L/min"}
+"""Units of which a person writes the thousandfold, where there is so much."""
+
+
+def said(value: Decimal, unit: str) -> str:
+    """A quantity as a person says it: 240 kg, not 240000 g.
+
+    >>> said(Decimal("240000"), "g"), said(Decimal(10), "g"), said(Decimal("2.5"), "")
+    ('240 kg', '10 g', '2.5')
+    """
+    if abs(value) >= 1000 and unit in LARGER:
+        value, unit = value / 1000, LARGER[unit]
+    return f"{format_decimal(value)} {unit}".rstrip()
+
+
+def bounds_text(least: Decimal, most: Decimal, unit: str) -> str:
+    """The two bounds, each as a person says it; a unit that both have stands once."""
+    low, high = said(least, unit), said(most, unit)
+    ending = low.removeprefix(format_decimal(least))
+    return f"{low.removesuffix(ending) if ending and high.endswith(ending) else low} and {high}"
+
+
 def field_misfit(would_do: str) -> PydanticCustomError:
     """What a validator of one field raises; ``would_do`` follows on "the field is X, but"."""
     return PydanticCustomError(FIELD, "{would_do}", {"would_do": would_do})
@@ -88,7 +126,8 @@ def _wrong(one: ErrorDetails) -> Wrong:
 
 
 def _would_do(one: ErrorDetails) -> str:
-    return WOULD_DO[one["type"]](one.get("ctx", {}))
+    would_do = WOULD_DO[one["type"]](one.get("ctx", {}))
+    return f"{would_do}{_named(one['loc'])[1]}" if one["type"] in BOUNDS else would_do
 
 
 def _sentence(one: ErrorDetails) -> str:
@@ -100,7 +139,19 @@ def _sentence(one: ErrorDetails) -> str:
         return f"the {name} is missing"
     if one["type"] == "string_too_short":
         return f"the {name} is empty; {would_do}"
-    return f"the {name} is {shown(str(one['input']))}{unit}, but {would_do}"
+    return f"the {name} is {_given(one['input'], unit)}, but {would_do}"
+
+
+def _given(value: object, unit: str) -> str:
+    if isinstance(value, Decimal) and value.is_finite():
+        return said(value, unit.strip())
+    return f"{shown(str(value))}{unit}"
+
+
+def field_words(field: str) -> tuple[str, str]:
+    """A field as a person calls it, and its unit: ``dial``, `` percent``."""
+    end = next((end for end in UNITS if field.endswith(end)), "")
+    return field.removesuffix(end).replace("_", " "), UNITS.get(end, "")
 
 
 def _named(loc: tuple[int | str, ...]) -> tuple[str, str]:
@@ -111,7 +162,6 @@ def _named(loc: tuple[int | str, ...]) -> tuple[str, str]:
         if isinstance(part, int):
             words[0] = f"{words[0].removesuffix('s')} {part + 1}"
             continue
-        end = next((end for end in UNITS if part.endswith(end)), "")
-        unit = UNITS.get(end, "")
-        words.insert(0, shown(part.removesuffix(end).replace("_", " ")))
+        word, unit = field_words(part)
+        words.insert(0, shown(word))
     return " of ".join(words) or "entry", unit

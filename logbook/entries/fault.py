@@ -18,6 +18,17 @@ class Fault(Body):
     detail: Words | None = None
     stops: bool = False
 
+    @classmethod
+    def reported(
+        cls, unit: str, what: str = "", detail: str | None = None, *, take_out: bool
+    ) -> "Fault":
+        """A fault as a person tells it: some take the unit out of service at once, any may.
+
+        Raises:
+            InputError: a field does not fit.
+        """
+        return cls.of(unit=unit, what=what, detail=detail, stops=take_out or what in STOPPING)
+
 
 class ReturnToService(Body):
     """The unit may be used again; ``evidence_entry`` is a passed check or service on it."""
@@ -26,3 +37,12 @@ class ReturnToService(Body):
     unit: Tag
     evidence_entry: Seq
     remark: Words | None = None
+
+
+class FaultClose(Body):
+    """A fault that left its unit in service has ended; ``fault_entry`` is that fault's entry."""
+
+    kind: ClassVar[str] = "fault_close"
+    unit: Tag
+    fault_entry: Seq
+    reason: Words

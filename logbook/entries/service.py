@@ -1,23 +1,28 @@
 """Service: what is planned on a unit, and what was done to it."""
 
 from decimal import Decimal
-from typing import ClassVar, Self
+from typing import Annotated, ClassVar, Self
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
-from logbook.arithmetic.vaporizer import allowed_output
+from logbook.arithmetic.allowed import Allowed
+from logbook.arithmetic.vaporizer import allowed_output, expected_output
 from logbook.entries.base import (
+    AmbientKpa,
     Body,
     DialPercent,
     IsoDay,
+    NotNegative,
     OutputPercent,
     Part,
     Positive,
+    Sha256,
     Tag,
+    TemperatureC,
     Words,
 )
 from logbook.entries.explaining import fields_disagree
-from logbook.vocabulary import Outcome
+from logbook.vocabulary import CarrierGas, Outcome, VaporizerDesign, Verified
 
 
 class ServicePlan(Body):
@@ -49,8 +54,15 @@ class Output(Part):
     measured_percent: OutputPercent
 
 
+OUTSIDE = "an output lies outside the tolerance, so the outcome is not passed"
+
+
 class Service(Body):
-    """A service that was done. ``happened_at`` is when; ``done_by`` who did the work."""
+    """A service that was done. ``happened_at`` is when; ``done_by`` who did the work;
+    ``certificate_sha256`` that of the scanned certificate, which itself stays outside.
+
+    Until 0.2.0 it also told a vaporizer's outputs, judged by the dial alone.
+    """
 
     kind: ClassVar[str] = "service"
     unit: Tag
@@ -58,6 +70,7 @@ class Service(Body):
     outcome: Outcome
     done_by: Words | None = None
     certificate: Words | None = None
+    certificate_sha256: Sha256 | None = None
     outputs: tuple[Output, ...] = ()
     tolerance_percent: Positive | None = None
 
@@ -67,12 +80,61 @@ class Service(Body):
         if self.outputs and self.tolerance_percent is None:
             raise fields_disagree("measured outputs need the tolerance that judged them")
         if self.outcome == "passed" and any(self.outside(output) for output in self.outputs):
-            raise fields_disagree(
-                "an output lies outside the tolerance, so the outcome is not passed"
-            )
+            raise fields_disagree(OUTSIDE)
         return self
+
+    def expected(self, output: Output) -> Decimal:
+        """What was expected of an output, in vol %."""
+        return output.dial_percent
+
+    def allowed(self, output: Output) -> Allowed:
+        """What an output may be, in vol %."""
+        return allowed_output(output.dial_percent, self.tolerance_percent or Decimal(0))
 
     def outside(self, output: Output) -> bool:
         """Whether an output misses its dial setting by more than the tolerance."""
-        allowed = allowed_output(output.dial_percent, self.tolerance_percent or Decimal(0))
-        return not allowed.includes(output.measured_percent)
+        return not self.allowed(output).includes(output.measured_percent)
+
+
+class OutputVerification(Body):
+    """A vaporizer's output, measured at settings of its dial, and all that it was judged by.
+
+    ``ambient_kpa`` is the air's pressure while it was measured; without it nothing is corrected
+    for altitude. The larger of the two tolerances counts. ``certificate_sha256`` is that of the
+    scanned certificate, which itself stays outside.
+    """
+
+    kind: ClassVar[str] = "output_verification"
+    vaporizer: Tag
+    outputs: Annotated[tuple[Output, ...], Field(min_length=1)]
+    outcome: Verified
+    tolerance_percent: Positive
+    tolerance_least_percent: NotNegative
+    design: VaporizerDesign
+    ambient_kpa: AmbientKpa | None = None
+    analyser: Words | None = None
+    temperature_c: TemperatureC | None = None
+    carrier_gas: CarrierGas | None = None
+    done_by: Words | None = None
+    certificate: Words | None = None
+    certificate_sha256: Sha256 | None = None
+
+    @model_validator(mode="after")
+    def _outputs_bear_out_the_outcome(self) -> Self:
+        """One may fail for another reason; none passes outside its tolerance."""
+        if self.outcome == "passed" and any(self.outside(output) for output in self.outputs):
+            raise fields_disagree(OUTSIDE)
+        return self
+
+    def expected(self, output: Output) -> Decimal:
+        """What an analyser shows of a perfect vaporizer at the output's dial, in vol %."""
+        return expected_output(output.dial_percent, self.design, self.ambient_kpa)
+
+    def allowed(self, output: Output) -> Allowed:
+        """What an output may be, in vol %."""
+        expected = self.expected(output)
+        return allowed_output(expected, self.tolerance_percent, self.tolerance_least_percent)
+
+    def outside(self, output: Output) -> bool:
+        """Whether an output misses what is expected by more than the tolerance."""
+        return not self.allowed(output).includes(output.measured_percent)

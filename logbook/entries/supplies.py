@@ -1,12 +1,23 @@
 """What is used up: absorbent, agent, oxygen, charcoal."""
 
-from typing import ClassVar, Self
+from typing import Annotated, ClassVar, Self
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
-from logbook.entries.base import Body, ChargeG, GaugePsi, IsoDay, LiquidMl, Positive, Tag, Words
+from logbook.entries.base import (
+    Body,
+    ChargeG,
+    GaugePsi,
+    IsoDay,
+    LiquidMl,
+    Positive,
+    Tag,
+    WaterL,
+    Words,
+)
 from logbook.entries.explaining import fields_disagree
-from logbook.vocabulary import CylinderSize
+from logbook.units import format_decimal
+from logbook.vocabulary import MOST_CYLINDERS, AbsorbentKind, CylinderSize
 
 
 class AbsorbentChange(Body):
@@ -17,6 +28,8 @@ class AbsorbentChange(Body):
     lot: Words | None = None
     expiry: IsoDay | None = None
     mass_g: ChargeG | None = None
+    absorbent_kind: AbsorbentKind | None = None
+    """Where it is not the kind that the machine usually takes."""
     old_granules: Words | None = None
     reason: Words | None = None
 
@@ -29,6 +42,7 @@ class AgentFill(Body):
     added_ml: LiquidMl | None = None
     level_ml: LiquidMl | None = None
     lot: Words | None = None
+    expiry: IsoDay | None = None
 
     @model_validator(mode="after")
     def _says_how_much(self) -> Self:
@@ -45,6 +59,10 @@ class AgentLevel(Body):
     level_ml: LiquidMl
 
 
+CylinderNumber = Annotated[int, Field(ge=1, le=MOST_CYLINDERS)]
+"""Which of a machine's oxygen cylinders, in the order of its profile; the first if not told."""
+
+
 class OxygenReading(Body):
     """Gauges as read, in psi."""
 
@@ -52,11 +70,14 @@ class OxygenReading(Body):
     machine: Tag
     cylinder_psi: GaugePsi | None = None
     pipeline_psi: GaugePsi | None = None
+    number: CylinderNumber | None = None
 
     @model_validator(mode="after")
     def _says_something(self) -> Self:
         if self.cylinder_psi is None and self.pipeline_psi is None:
             raise fields_disagree("a reading needs the cylinder or the pipeline pressure")
+        if self.cylinder_psi is None and self.number is not None:
+            raise fields_disagree("the number of a cylinder needs its pressure")
         return self
 
 
@@ -66,7 +87,16 @@ class CylinderChange(Body):
     kind: ClassVar[str] = "cylinder_change"
     machine: Tag
     size: CylinderSize | None = None
+    water_l: WaterL | None = None
+    """The water volume stamped on it; it counts before the letter, which means another cylinder in
+    another country."""
     cylinder_psi: GaugePsi | None = None
+    number: CylinderNumber | None = None
+
+    @property
+    def told_size(self) -> str | None:
+        """Its letter, or its water volume as in ``4.7L``."""
+        return self.size if self.water_l is None else f"{format_decimal(self.water_l)}L"
 
 
 class CharcoalChange(Body):

@@ -6,7 +6,7 @@ from pydantic import model_validator
 
 from logbook.entries.base import Body, CapacityMl, LiquidMl, Tag, Words
 from logbook.entries.explaining import fields_disagree
-from logbook.vocabulary import Agent
+from logbook.vocabulary import Agent, VaporizerDesign
 
 
 class Vaporizer(Body):
@@ -18,6 +18,8 @@ class Vaporizer(Body):
     serial: Words | None = None
     capacity_ml: CapacityMl | None = None
     low_mark_ml: LiquidMl | None = None
+    design: VaporizerDesign | None = None
+    """How it works, where it is not as usual with its agent."""
 
     @model_validator(mode="after")
     def _mark_below_capacity(self) -> Self:

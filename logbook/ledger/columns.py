@@ -51,6 +51,21 @@ class Exact(TypeDecorator[Decimal]):
         return None if value is None else Decimal(value)
 
 
+class Several(TypeDecorator[tuple[str, ...]]):
+    """Words that hold no comma, kept as one text between commas; no word at all is empty text."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: tuple[str, ...] | None, _dialect: Any) -> str | None:
+        """Words as one text."""
+        return None if value is None else ",".join(value)
+
+    def process_result_value(self, value: str | None, _dialect: Any) -> tuple[str, ...] | None:
+        """One text as words."""
+        return None if value is None else tuple(value.split(",")) if value else ()
+
+
 class Day(TypeDecorator[date]):
     """A calendar day kept as ISO 8601 text."""
 

@@ -20,11 +20,14 @@ from logbook.errors import (
     NewerLedger,
     NotALedger,
     NotSaved,
+    Trouble,
 )
 from logbook.ledger.disk import sync_file
+from logbook.ledger.handles import connected
 from logbook.ledger.schema import APPLICATION_ID, HEAD
 
 BUSY_TIMEOUT_MS = 10_000
+NO_LEDGER = "is not a ledger"
 WRITE_SETTINGS: dict[str, str | int] = {
     "journal_mode": "delete",
     "synchronous": 3,  # EXTRA: FULL lost acknowledged entries in simulated power cuts.
@@ -36,10 +39,19 @@ READ_SETTINGS: dict[str, str | int] = {"query_only": 1, "temp_store": 2}
 _VERSION = re.compile(r"\d{4}", re.ASCII)
 _SPOILT = {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 _UNWRITABLE = {
-    sqlite3.SQLITE_READONLY: "the file or its folder is read-only; ask for the right to write",
-    sqlite3.SQLITE_CANTOPEN: "the file or its folder cannot be opened; check the path and rights",
-    sqlite3.SQLITE_FULL: "the disk is full; free some space, then try again",
-    sqlite3.SQLITE_IOERR: "the disk gave an error; check space and cable, then try again",
+    sqlite3.SQLITE_READONLY: (
+        Trouble.READ_ONLY,
+        "the file or its folder is read-only; ask for the right to write",
+    ),
+    sqlite3.SQLITE_CANTOPEN: (
+        Trouble.CLOSED,
+        "the file or its folder cannot be opened; check the path and rights",
+    ),
+    sqlite3.SQLITE_FULL: (Trouble.FULL, "the disk is full; free some space, then try again"),
+    sqlite3.SQLITE_IOERR: (
+        Trouble.DISK,
+        "the disk gave an error; check space and cable, then try again",
+    ),
 }
 
 
@@ -60,6 +72,9 @@ def engine_for(path: Path, *, writes: bool) -> Engine:
                 _take_back_wal(path)
                 raw = _raw(path, "rw" if writes else "ro")
             _apply_settings(raw, WRITE_SETTINGS if writes else READ_SETTINGS)
+        except UnicodeDecodeError as error:  # What SQLite says of a spoilt file may be no text.
+            raw.close()
+            raise _damaged(path) from error
         except BaseException:
             raw.close()
             raise
@@ -78,20 +93,29 @@ def engine_for(path: Path, *, writes: bool) -> Engine:
 def _raw(path: Path, mode: str) -> sqlite3.Connection:
     """A handle on a file that is there; ``mode`` is SQLite's, "ro" or "rw"."""
     uri = f"file:{quote(str(path.absolute()))}?mode={mode}"
-    return sqlite3.connect(uri, uri=True, isolation_level=None, timeout=BUSY_TIMEOUT_MS / 1000)
+    return connected(path, uri, isolation_level=None, timeout=BUSY_TIMEOUT_MS / 1000)
 
 
-def recover(path: Path) -> None:
-    """Play back the journal that a crash left, which a read-only opening cannot do.
-
-    A first read through a handle that may write does it; the journal of a writer at work is left
-    alone. Where writing is not allowed the opening that follows says so.
-    """
+def is_hot(path: Path) -> bool:
+    """Whether a crash left a journal to be played back; that of a program at work is none."""
     try:
         if not path.with_name(path.name + "-journal").stat().st_size:
-            return
+            return False
+        with closing(_raw(path, "ro")) as raw:
+            raw.execute("PRAGMA busy_timeout = 0")
+            raw.execute("SELECT count(*) FROM sqlite_master").fetchone()
     except OSError:  # There is none, or no longer: a writer at work takes its own away.
-        return
+        return False
+    except (sqlite3.Error, UnicodeDecodeError) as error:
+        return getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_READONLY_ROLLBACK
+    return False
+
+
+def play_back(path: Path) -> None:
+    """Play back the journal that a crash left: a first read of whoever may write does it.
+
+    Where writing is not allowed the opening that follows says so.
+    """
     with errors_in_words(path):
         try:
             with closing(_raw(path, "rw")) as raw:
@@ -197,14 +221,20 @@ def _in_words(path: Path | str, error: BaseException | None) -> LogbookError:
             "and it is saved once"
         )
     if extended == sqlite3.SQLITE_READONLY_DBMOVED:
-        return NotSaved(f"{path} was replaced meanwhile, as a restore does; try again")
+        told = f"{path} was replaced meanwhile, as a restore does; try again"
+        return NotSaved(told, Trouble.REPLACED)
     if code in _UNWRITABLE:
-        return NotSaved(f"{path}: {_UNWRITABLE[code]}")
+        trouble, told = _UNWRITABLE[code]
+        return NotSaved(f"{path}: {told}", trouble)
     if code == sqlite3.SQLITE_NOTADB:
-        return NotALedger(f"{path} is not a ledger; name the ledger's file with --ledger")
+        return NotALedger(f"{path} {NO_LEDGER}", act=Act.NAME_LEDGER)
     if code in _SPOILT:
-        return LedgerError(f"{path} is damaged; restore the last copy and keep this file")
+        return _damaged(path)
     return LedgerError(f"{path}: SQLite says {error}; keep this file and restore the last copy")
+
+
+def _damaged(path: Path | str) -> LedgerError:
+    return LedgerError(f"{path} is damaged; restore the last copy and keep this file")
 
 
 def check_identity(connection: Connection, path: Path | str) -> bool:
@@ -216,7 +246,7 @@ def check_identity(connection: Connection, path: Path | str) -> bool:
     """
     mark = connection.exec_driver_sql("PRAGMA application_id").scalar_one()
     if mark != APPLICATION_ID:
-        raise NotALedger(f"{path} is not a ledger; name the ledger's file with --ledger")
+        raise NotALedger(f"{path} {NO_LEDGER}", act=Act.NAME_LEDGER)
     version = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar_one()
     if not _VERSION.fullmatch(version):
         raise LedgerError(

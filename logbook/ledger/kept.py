@@ -5,10 +5,10 @@ import stat
 from pathlib import Path
 
 SMALL_BYTES = 10_000
-"""No file that the program keeps for itself is longer."""
+"""No file that the program keeps for itself is longer, unless it is told."""
 
 
-def read_small(path: Path) -> str | None:
+def read_small(path: Path, most_bytes: int = SMALL_BYTES) -> str | None:
     """A small file of text that was kept; None for whatever else lies there, without waiting.
 
     Anybody may have put something else there, such as a pipe into which nobody writes.
@@ -18,6 +18,6 @@ def read_small(path: Path) -> str | None:
         with os.fdopen(handle, "rb") as file:
             if not stat.S_ISREG(os.fstat(handle).st_mode):
                 return None
-            return file.read(SMALL_BYTES).decode()
+            return file.read(most_bytes).decode()
     except (OSError, ValueError):
         return None

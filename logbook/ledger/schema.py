@@ -14,7 +14,7 @@ from sqlalchemy import (
 
 from logbook.ledger.columns import Label, Whole
 
-HEAD = "0002"
+HEAD = "0004"
 """The newest migration. It changes with the tables here and with every projection."""
 APPLICATION_ID = 0x474D4C42
 """Marks the file as a ledger of this program in SQLite's header: the bytes ``GMLB``."""
@@ -63,6 +63,18 @@ person = Table(
 )
 """Names of people, outside the chain, so that a name can be changed or taken out."""
 
+reference = Table(
+    "reference",
+    truth,
+    Column("digest", Label, nullable=False),
+    Column("salt", Label, nullable=False),
+    Column("reference", Label, nullable=False),
+    PrimaryKeyConstraint("digest", name="reference_pk"),
+    sqlite_strict=True,
+)
+"""References of patients, outside the chain, so that one can be erased: the entry holds the digest
+of salt and reference, by which whoever holds both can prove it."""
+
 unfinished_check = Table(
     "unfinished_check",
     truth,
@@ -95,6 +107,29 @@ unfinished_answer = Table(
     sqlite_strict=True,
 )
 """What was answered so far, with its time and by whom; it goes with its check."""
+
+forecast_issued = Table(
+    "forecast_issued",
+    truth,
+    Column("unit", Label, nullable=False),
+    Column("item", Label, nullable=False),
+    Column("clock", Label, nullable=False),
+    Column("issued_on", Label, nullable=False),
+    Column("issued_s", Whole, nullable=False),
+    Column("head", Label, nullable=False),
+    Column("entries", Whole, nullable=False),
+    Column("left", Label, nullable=False),
+    Column("measure", Label, nullable=False),
+    Column("weeks", Whole, nullable=False),
+    Column("early", Label, nullable=True),
+    Column("likely", Label, nullable=True),
+    Column("late", Label, nullable=True),
+    Column("mean_on", Label, nullable=True),
+    PrimaryKeyConstraint("unit", "item", "clock", "issued_on", name="forecast_issued_pk"),
+    sqlite_strict=True,
+)
+"""Forecasts as they were given out, outside the chain, the first of each day: what came of them can
+be held against them. ``head`` is that of the last entry that each rests on."""
 
 GUARDS: dict[str, str] = {
     "entry_no_update": "BEFORE UPDATE ON entry",

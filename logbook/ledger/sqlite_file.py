@@ -8,11 +8,12 @@ from pathlib import Path
 from sqlalchemy import Connection
 
 from logbook.errors import Act, LedgerError
-from logbook.ledger.connect import check_identity, engine_for, errors_in_words, recover
+from logbook.ledger.connect import check_identity, engine_for, errors_in_words
 from logbook.ledger.copying import copied
 from logbook.ledger.disk import PRIVATE, SHARED, sweep, temporary_place
 from logbook.ledger.file import new_file, odd_neighbour, real_path, refuse
 from logbook.ledger.home import Finish, Home
+from logbook.ledger.recovery import foreign_journal, recover
 from logbook.ledger.schema import guards_stand
 
 
@@ -57,7 +58,7 @@ class SqliteFile(Home):
         Raises:
             NotSaved: there is no space for it.
         """
-        refuse(odd_neighbour(self.file))
+        refuse(odd_neighbour(self.file) or foreign_journal(self.file))
         with copied(self.file) as copy:
             yield SqliteFile(copy, self.name)
 

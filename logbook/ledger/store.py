@@ -7,19 +7,17 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import Connection, insert, select
+from sqlalchemy import Connection, insert, select, true
 
-from logbook.entries import model
-from logbook.errors import Act, InputError, LedgerError
+from logbook.clock import refuse_clock
+from logbook.entries import STORED, model
+from logbook.errors import Act, LedgerError, NotKnown
 from logbook.ledger.chain import Stored, genesis_hash, link_hash
 from logbook.ledger.schema import entry, ledger
-from logbook.times import LAST_YEAR, utc_text
+from logbook.times import utc_text
 
 if TYPE_CHECKING:
     from logbook.entries.base import Body
-
-FIRST_CLOCK_YEAR = 2000
-"""A clock that says less lost its battery; our own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +39,7 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """An entry before it has a number. The client makes ``id``, so that a retry is recognised."""
+    """An entry before it has a number; whoever hands it in makes ``id``, to know a retry by."""
 
     body: "Body"
     happened_at: datetime
@@ -73,6 +71,28 @@ def head(connection: Connection) -> tuple[int, str]:
     return (row.seq, row.hash) if row else (0, genesis_hash(ledger_uuid(connection)))
 
 
+@dataclass(frozen=True, slots=True)
+class Stand:
+    """How far a ledger has come: its identity, the number and hash of the last entry (0 and the
+    genesis hash of an empty one), and when that was recorded."""
+
+    ledger: str
+    entries: int
+    head: str
+    recorded_at: datetime | None
+
+
+def stand(connection: Connection) -> Stand:
+    """Where the ledger stands, in one statement: every command asks it."""
+    last = select(entry.c.seq, entry.c.hash, entry.c.recorded_at)
+    newest = last.order_by(entry.c.seq.desc()).limit(1).subquery()
+    query = select(ledger.c.uuid, newest).select_from(ledger.outerjoin(newest, true()))
+    row = connection.execute(query).one()
+    if row.seq is None:
+        return Stand(row.uuid, 0, genesis_hash(row.uuid), None)
+    return Stand(row.uuid, row.seq, row.hash, datetime.fromisoformat(row.recorded_at))
+
+
 def last_recorded(connection: Connection) -> datetime | None:
     """When the last entry was recorded, by the clock of the computer that did it."""
     query = select(entry.c.recorded_at).order_by(entry.c.seq.desc()).limit(1)
@@ -92,8 +112,7 @@ def append(connection: Connection, draft: Draft, zone: ZoneInfo, recorded_at: da
         InputError: the clock stands in a year that nobody reads back.
         LedgerError: the file does not hold afterwards what was given to it.
     """
-    if not FIRST_CLOCK_YEAR <= recorded_at.year <= LAST_YEAR:
-        raise InputError(f"this computer's clock says {utc_text(recorded_at)}", "set it right")
+    refuse_clock(recorded_at)
     seq, previous = head(connection)
     row = Stored(
         seq=seq + 1,
@@ -132,7 +151,7 @@ def as_entry(row: Stored) -> Entry:
         happened_at=datetime.fromisoformat(row.happened_at).astimezone(UTC),
         recorded_at=datetime.fromisoformat(row.recorded_at).astimezone(UTC),
         by=row.by,
-        body=model(row.kind).model_validate_json(row.body),
+        body=model(row.kind).model_validate_json(row.body, context=STORED),
     )
 
 
@@ -142,7 +161,26 @@ def stored_rows(connection: Connection) -> Iterator[Stored]:
         yield Stored(**row._mapping)
 
 
+def rows_of_kind(connection: Connection, kind: str) -> Iterator[Stored]:
+    """Every row of a kind in order, as stored: also where its entry was corrected or withdrawn."""
+    query = select(entry).where(entry.c.kind == kind).order_by(entry.c.seq)
+    for row in connection.execute(query).yield_per(1000):
+        yield Stored(**row._mapping)
+
+
 def read_entry(connection: Connection, seq: int) -> Entry | None:
     """One entry by its number."""
     row = connection.execute(select(entry).where(entry.c.seq == seq)).first()
     return as_entry(Stored(**row._mapping)) if row else None
+
+
+def known_entry(connection: Connection, seq: int) -> Entry:
+    """One entry by its number.
+
+    Raises:
+        NotKnown: there is no such entry.
+    """
+    found = read_entry(connection, seq)
+    if found is None:
+        raise NotKnown("entry", str(seq), act=Act.SEE_HISTORY)
+    return found

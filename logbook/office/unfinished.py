@@ -13,23 +13,28 @@ from sqlalchemy import delete, insert, update
 
 from logbook.answers.checking import ToWalk
 from logbook.answers.unfinished import LIMIT, Unfinished, unfinished
-from logbook.checklists import Answer, Item, judge
+from logbook.checklists import Answer, Item
 from logbook.errors import InputError
 from logbook.ledger.schema import unfinished_answer, unfinished_check
 from logbook.ledger.store import new_id
 from logbook.recording.opening import Book
+from logbook.recording.refusals import refuse_identity
 from logbook.times import utc_text
 from logbook.units import format_decimal
 
 
 def begin(
-    book: Book, walk: ToWalk, by: str, now: datetime, again_of: int | None = None
-) -> Unfinished:
+    book: Book, walk: ToWalk, by: str, now: datetime, again_of: int | None = None, *,
+    identity: str | None = None,
+) -> Unfinished:  # fmt: skip
     """Begin to walk a list on a machine; ``again_of`` is the check of which items are done again.
 
+    ``identity`` is a UUID by which a door recognises the walk, and later its entry.
+
     Raises:
-        InputError: somebody walks that list on that machine already.
+        InputError: somebody walks that list on that machine already, or the identity is none.
     """
+    refuse_identity(identity or new_id())
     other = unfinished(book.connection, walk.machine, walk.checklist.name)
     if other is not None:
         # The disk can fail so late that a check was begun and not told as begun.
@@ -40,7 +45,7 @@ def begin(
             "take it up or throw it away first",
         )
     begun = Unfinished(
-        id=new_id(),
+        id=identity or new_id(),
         machine=walk.machine,
         checklist=walk.checklist.name,
         version=walk.checklist.version,
@@ -67,7 +72,7 @@ def keep(
             ago.
     """
     item, given = answer
-    judge(item, given, walk.limits)
+    walk.judged(item, given)
     _refuse_a_stranger(book, so_far, by)
     limit_h = walk.limits[LIMIT]
     if so_far.has_ended(now, limit_h):
@@ -128,7 +133,8 @@ def _stands(book: Book, so_far: Unfinished) -> Unfinished:
     found = unfinished(book.connection, so_far.machine, so_far.checklist)
     if found is None or found.id != so_far.id:
         raise InputError(
-            f"this {so_far.checklist} check of {so_far.machine} was saved or thrown away elsewhere",
+            f"this {so_far.checklist} check of {so_far.machine} was saved or thrown away "
+            "elsewhere, or a backup was brought back",
             "look at its history, and begin anew where it is needed",
         )
     return found

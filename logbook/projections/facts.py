@@ -4,8 +4,9 @@ The functions are pure: rows depend on the entry alone, never on rows that stand
 why a late entry gives the same tables as one that came in order.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import cache, partial
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, cast
 
 from sqlalchemy import Table
@@ -16,13 +17,15 @@ from logbook.checklists.model import POP_OFF_OPEN
 from logbook.entries.base import NAMES
 from logbook.ledger.store import Entry
 from logbook.projections import tables
+from logbook.projections.lookup import OUTPUT_VERIFICATION
 
 if TYPE_CHECKING:
     from logbook.entries.book import Correction
     from logbook.entries.case import Case, CaseBegin, CaseEnd, Segment
     from logbook.entries.check import Check
     from logbook.entries.fault import Fault
-    from logbook.entries.service import Service
+    from logbook.entries.service import OutputVerification, Service
+    from logbook.entries.supplies import CylinderChange, OxygenReading
 
 Row = tuple[Table, dict[str, Any]]
 
@@ -58,13 +61,13 @@ def mentions(entry: Entry) -> list[Row]:
     refers, named = None, entry.body.names()
     if entry.kind == "correction":
         refers, named = _named_anew(entry.seq, cast("Correction", entry.body))
-    begins = entry.kind == "case_begin" or None
+    begins = 1 if entry.kind == "case_begin" else None
     mention = partial(_row, tables.mention, entry, None, begins=begins)
     rows = [mention(field=field, name=tag, refers=refers) for field, tag in named.items()]
     if entry.kind == "case_end":
         ended = cast("CaseEnd", entry.body).case_entry
         rows.append(mention(field="case_entry", name=None, refers=ended))
-    return rows
+    return rows or [mention(field="", name=None, refers=None)]
 
 
 def _named_anew(seq: int, body: "Correction") -> tuple[int, dict[str, str]]:
@@ -115,7 +118,8 @@ def _check(entry: Entry, body: "Check") -> list[Row]:
 
     What is carried over from the check that is done again was seen then, and counts there.
     """
-    rows = [_row(tables.check, entry, body, **_seen(body))]
+    recorded_s = int(entry.recorded_at.timestamp())
+    rows = [_row(tables.check, entry, body, recorded_s=recorded_s, **_seen(body))]
     for answer in body.done_now:
         judged = answer.judgement
         judged_by = judged.model_dump_json(exclude_none=True) if judged else None
@@ -132,10 +136,22 @@ def _seen(body: "Check") -> dict[str, Any]:
     """What of a check stands for the machine until it is seen again."""
     pop_off = [answer for answer in body.done_now if answer.item == POP_OFF_OPEN]
     return {
-        "leak_passed": any(a.tested == "leak" and a.state == "passed" for a in body.done_now),
-        "pop_off_open": pop_off[-1].state == "passed" if pop_off else None,
+        "leak_passed": int(any(a.tested == "leak" and a.state == "passed" for a in body.done_now)),
+        "pop_off_open": int(pop_off[-1].state == "passed") if pop_off else None,
         "exhausted": next((a.choice or "" for a in body.done_now if a.absorbent_due), None),
+        "begun_s": None if body.begun is None else int(body.begun.timestamp()),
+        "hasty": _hasty(body),
     }
+
+
+def _hasty(body: "Check") -> str | None:
+    """The first item whose hold was typed, and is longer than the time since the answer before."""
+    given = sorted(((a.at, a) for a in body.done_now if a.at is not None), key=lambda one: one[0])
+    for (before, _), (at, answer) in pairwise(given):
+        lasted_s = (at - before).total_seconds()
+        if not answer.timed and answer.held_s is not None and answer.held_s > lasted_s:
+            return answer.item
+    return None
 
 
 def _correction(entry: Entry, body: "Correction") -> list[Row]:
@@ -156,7 +172,7 @@ def _gauges(entry: Entry, body: "Check") -> list[Row]:
     cylinder, pipeline = seen.get("cylinder"), seen.get("pipeline")
     rows = []
     if cylinder is not None or pipeline is not None:
-        read = partial(_row, tables.oxygen, entry, body, event="reading", size=None)
+        read = partial(_row, tables.oxygen, entry, body, event="reading", size=None, number=1)
         rows.append(read(cylinder_psi=cylinder, pipeline_psi=pipeline))
     if "charcoal" in seen:
         weight_g = seen["charcoal"]
@@ -164,12 +180,35 @@ def _gauges(entry: Entry, body: "Check") -> list[Row]:
     return rows
 
 
+def _oxygen(entry: Entry, body: "OxygenReading | CylinderChange", *, event: str) -> list[Row]:
+    told = {"size": getattr(body, "told_size", None), "number": body.number or 1}
+    return [_row(tables.oxygen, entry, body, event=event, **told)]
+
+
 def _service(entry: Entry, body: "Service") -> list[Row]:
     """A unit that failed its service stands among the faults, too: its dose may be wrong."""
-    rows = [_row(tables.service, entry, body)]
+    rows = [_row(tables.service, entry, body), *_outputs(entry, body.unit, body)]
     if body.outcome == "failed":
         rows.append(_row(tables.fault, entry, body, what="service failed", stops=True))
     return rows
+
+
+def _output_verification(entry: Entry, body: "OutputVerification") -> list[Row]:
+    """It is a service, too: that is what a plan asks for and what brings a vaporizer back."""
+    unit, what = body.vaporizer, f"{OUTPUT_VERIFICATION} failed"
+    rows = [_row(tables.service, entry, body, unit=unit, item=OUTPUT_VERIFICATION)]
+    if body.outcome == "failed":
+        rows.append(_row(tables.fault, entry, body, unit=unit, what=what, stops=True))
+    return [*rows, *_outputs(entry, unit, body)]
+
+
+def _outputs(entry: Entry, vaporizer: str, body: "Service | OutputVerification") -> Iterator[Row]:
+    for n, one in enumerate(body.outputs, start=1):
+        allowed, expected = body.allowed(one), body.expected(one)
+        yield _row(
+            tables.output, entry, one, n=n, vaporizer=vaporizer, expected_percent=expected,
+            low_percent=allowed.low, high_percent=allowed.high,
+        )  # fmt: skip
 
 
 FACTS: dict[str, Callable[[Entry, Any], list[Row]]] = {
@@ -189,13 +228,15 @@ FACTS: dict[str, Callable[[Entry, Any], list[Row]]] = {
     "absorbent_change": _one_row(tables.absorbent_change),
     "agent_fill": _one_row(tables.agent_level, event="fill"),
     "agent_level": _one_row(tables.agent_level, event="reading"),
-    "oxygen_reading": _one_row(tables.oxygen, event="reading"),
-    "cylinder_change": _one_row(tables.oxygen, event="change"),
+    "oxygen_reading": partial(_oxygen, event="reading"),
+    "cylinder_change": partial(_oxygen, event="change"),
     "charcoal_change": _one_row(tables.charcoal, event="change"),
     "charcoal_weight": _one_row(tables.charcoal, event="weighing"),
     "service_plan": _one_row(tables.service_plan),
     "service": _service,
+    "output_verification": _output_verification,
     "fault": _fault,
+    "fault_close": _one_row(tables.fault_close),
     "return_to_service": _one_row(tables.return_to_service),
     "rule_change": _one_row(tables.rule),
     "correction": _correction,

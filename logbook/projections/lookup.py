@@ -1,7 +1,8 @@
 """Small questions that both recording and answering ask of the projected tables."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from datetime import date
 from decimal import Decimal
 from functools import cache
 from typing import Any
@@ -12,6 +13,7 @@ from sqlalchemy import (
     CompoundSelect,
     Connection,
     Row,
+    RowMapping,
     Select,
     Subquery,
     Table,
@@ -24,6 +26,12 @@ from sqlalchemy import (
     union_all,
 )
 
+from logbook.arithmetic.air import ambient_kpa
+from logbook.arithmetic.vaporizer import usual_design
+from logbook.checklists.profile import Profile
+from logbook.clock import zone_named
+from logbook.country import usual_date_order
+from logbook.ledger.schema import entry as written
 from logbook.projections.tables import (
     case,
     case_end,
@@ -36,32 +44,29 @@ from logbook.projections.tables import (
     service,
     vaporizer,
 )
-from logbook.vocabulary import LONGEST_CASE_S
+from logbook.times import utc_from_epoch_s
+from logbook.vocabulary import LONGEST_CASE_S, DateOrder, VaporizerDesign
 
 DAY_S = 86_400
 FOREVER_S = 2**40
 """Later than every instant."""
 
 
-@dataclass(frozen=True, slots=True)
-class MachineView:
-    """A machine as it stands at a moment; quantities None where never told."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineView(Profile):
+    """A machine as it stands at a moment."""
 
     machine: str
-    serial: str | None
-    location: str | None
-    absorbent_g: Decimal | None
-    scavenging: str | None
-    flowmeter_max_ml_min: Decimal | None
-    retired_s: int | None
+    retired_s: int | None = None
 
 
-_TOLD = tuple(name for name in MachineView.__slots__ if name != "retired_s")
+_TOLD = tuple(one.name for one in fields(MachineView) if one.name != "retired_s")
 
 
 @dataclass(frozen=True, slots=True)
 class VaporizerView:
-    """A vaporizer as it stands at a moment; ``machine`` is where it is fitted."""
+    """A vaporizer as it stands at a moment; ``machine`` is where it is fitted, ``air_kpa`` the
+    pressure of the clinic's air, None where nobody told it."""
 
     vaporizer: str
     agent: str
@@ -69,50 +74,144 @@ class VaporizerView:
     capacity_ml: Decimal | None
     low_mark_ml: Decimal | None
     machine: str | None
+    design: VaporizerDesign
+    air_kpa: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class ClinicView:
+    """The clinic as it was told last; ``since`` is the first day of this logbook, the day on which
+    it was founded where no other was told."""
+
+    name: str
+    timezone: str
+    listing_day: str
+    country: str | None
+    date_order: DateOrder | None
+    altitude_m: Decimal | None
+    ambient_kpa: Decimal | None
+    since: date
+
+    @property
+    def air_kpa(self) -> Decimal | None:
+        """The pressure of the air, by what was told of it; None where nobody told."""
+        return ambient_kpa(self.ambient_kpa, self.altitude_m)
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The time zone that makes days of instants."""
+        return zone_named(self.timezone)
+
+
+def clinic_view(connection: Connection) -> ClinicView:
+    """The clinic as it stands, with the usual order of dates in its country."""
+    founded_s = select(func.min(clinic.c.at_s)).scalar_subquery().label("founded_s")
+    query = select(clinic, founded_s).order_by(clinic.c.entry.desc()).limit(1)
+    row = connection.execute(query).one()
+    founded = utc_from_epoch_s(row.founded_s).astimezone(zone_named(row.timezone)).date()
+    told = {name: getattr(row, name) for name in ClinicView.__slots__}
+    order = row.date_order or usual_date_order(row.country)
+    return ClinicView(**told | {"date_order": order, "since": row.since or founded})
 
 
 def clinic_zone(connection: Connection) -> ZoneInfo:
     """The time zone that makes days of instants."""
     query = select(clinic.c.timezone).order_by(clinic.c.entry.desc()).limit(1)
-    return ZoneInfo(connection.execute(query).scalar_one())
+    return zone_named(connection.execute(query).scalar_one())
 
 
-def machine_views(connection: Connection, at_s: int) -> dict[str, MachineView]:
-    """Every machine by its tag, with the changes told up to ``at_s``.
+MachineRows = Mapping[str, Sequence[RowMapping]]
+"""What was told of each machine, by its tag: first that it was added, then in order of time."""
 
-    A machine counts from before the day on which it was entered, because a ledger often begins
-    with work that was done earlier.
-    """
-    told: dict[str, dict[str, Any]] = {}
+
+def machine_rows(connection: Connection) -> MachineRows:
+    """What was told of every machine that was added."""
+    told: dict[str, list[RowMapping]] = {}
     query = select(machine).order_by(machine.c.event != "added", machine.c.at_s, machine.c.entry)
     for row in connection.execute(query).mappings():
         if row["event"] == "added":
-            told[row["machine"]] = {name: row[name] for name in _TOLD} | {"retired_s": None}
-        elif row["at_s"] <= at_s:
-            view = told.get(row["machine"], {})
+            told[row["machine"]] = [row]
+        elif row["machine"] in told:
+            told[row["machine"]].append(row)
+    return dict(sorted(told.items()))
+
+
+def machine_view(rows: Sequence[RowMapping], at_s: int) -> MachineView:
+    """A machine with the changes told up to ``at_s``.
+
+    It counts from before the day on which it was entered, because a ledger often begins with work
+    that was done earlier.
+    """
+    view: dict[str, Any] = {name: rows[0][name] for name in _TOLD} | {"retired_s": None}
+    for row in rows[1:]:
+        if row["at_s"] <= at_s:
             view.update({name: row[name] for name in _TOLD if row[name] is not None})
             if row["event"] == "retired":
                 view["retired_s"] = row["at_s"]
-    return {tag: MachineView(**view) for tag, view in sorted(told.items())}
+    return MachineView(**view)
 
 
-def vaporizer_views(
-    connection: Connection, at_s: int, stays: "dict[str, list[Stay]] | None" = None
-) -> dict[str, VaporizerView]:
+def machine_views(connection: Connection, at_s: int) -> dict[str, MachineView]:
+    """Every machine by its tag, as it stands at ``at_s``."""
+    return {tag: machine_view(rows, at_s) for tag, rows in machine_rows(connection).items()}
+
+
+Stay = tuple[int, str | None]
+"""From this second on, on this machine (or on none)."""
+
+
+@dataclass(frozen=True, slots=True)
+class VaporizerTold:
+    """What was told of a vaporizer, beside what the clinic tells of its air; and its stays in order
+    of time."""
+
+    row: Row[Any]
+    stays: list[Stay]
+
+
+def vaporizers_told(connection: Connection) -> dict[str, VaporizerTold]:
+    """Every vaporizer by its tag.
+
+    A fitting that was entered within a day of the vaporizer itself counts from the beginning,
+    because it stood there before somebody entered it here; a spare that is fitted weeks later
+    does not.
+    """
+    last = select(func.max(clinic.c.entry)).scalar_subquery()
+    fitted = (fitting.c.at_s.label("fitted_s"), fitting.c.machine.label("place"))
+    known = vaporizer.join(clinic, clinic.c.entry == last)
+    query = (
+        select(vaporizer, clinic.c.ambient_kpa, clinic.c.altitude_m, *fitted)
+        .select_from(known.outerjoin(fitting, fitting.c.vaporizer == vaporizer.c.vaporizer))
+        .order_by(vaporizer.c.vaporizer, fitting.c.at_s, fitting.c.entry)
+    )
+    told: dict[str, VaporizerTold] = {}
+    for row in connection.execute(query):
+        stays = told.setdefault(row.vaporizer, VaporizerTold(row, [])).stays
+        if row.fitted_s is not None:
+            stood_there = not stays and row.fitted_s <= row.at_s + DAY_S
+            stays.append((0 if stood_there else row.fitted_s, row.place))
+    return told
+
+
+def vaporizer_view(told: VaporizerTold, at_s: int) -> VaporizerView:
+    """A vaporizer, and where it stands at ``at_s``."""
+    row, place = told.row, position(told.stays, at_s)
+    return VaporizerView(
+        row.vaporizer,
+        row.agent,
+        row.serial,
+        row.capacity_ml,
+        row.low_mark_ml,
+        place,
+        row.design or usual_design(row.agent),
+        ambient_kpa(row.ambient_kpa, row.altitude_m),
+    )
+
+
+def vaporizer_views(connection: Connection, at_s: int) -> dict[str, VaporizerView]:
     """Every vaporizer by its tag, and where it stands at ``at_s``."""
-    where = positions(connection) if stays is None else stays
-    rows = connection.execute(select(vaporizer).order_by(vaporizer.c.vaporizer))
-    return {
-        row.vaporizer: VaporizerView(
-            row.vaporizer,
-            row.agent,
-            row.serial,
-            row.capacity_ml,
-            row.low_mark_ml,
-            position(where.get(row.vaporizer, []), at_s),
-        )
-        for row in rows
-    }
+    told = vaporizers_told(connection)
+    return {tag: vaporizer_view(one, at_s) for tag, one in told.items()}
 
 
 def newest(
@@ -120,8 +219,9 @@ def newest(
 ) -> CompoundSelect[Any]:
     """For every unit, and for each kind of row that conditions tell, the newest row by a moment.
 
-    Each row comes with its ``which``, the name of the kind. Takes the tags as ``units`` and the
-    moment as ``at_s``. One seek in an index for each unit and kind, however many rows there are.
+    Each row comes with its ``which``, the name of the kind, and with when it was recorded. Takes
+    the tags as ``units`` and the moment as ``at_s``. One seek in an index for each unit and kind,
+    however many rows there are.
     """
     unit = tags(units)
     parts = []
@@ -139,7 +239,9 @@ def newest(
             .scalar_subquery()
         )
         row = table.alias()
-        parts.append(select(literal(which).label("which"), row).join(unit, row.c.entry == seen))
+        told = select(literal(which).label("which"), row, written.c.recorded_at).select_from(row)
+        by_number = written.c.seq == row.c.entry
+        parts.append(told.join(unit, row.c.entry == seen).join(written, by_number))
     return union_all(*parts)
 
 
@@ -150,25 +252,9 @@ def tags(units: Table) -> Subquery:
     return select(tag.label("tag")).where(wanted).distinct().subquery()
 
 
-Stay = tuple[int, str | None]
-"""From this second on, on this machine (or on none)."""
-
-
 def positions(connection: Connection) -> dict[str, list[Stay]]:
-    """Each vaporizer's stays in order of time.
-
-    A fitting that was entered within a day of the vaporizer itself counts from the beginning,
-    because it stood there before somebody entered it here; a spare that is fitted weeks later
-    does not.
-    """
-    same = vaporizer.c.vaporizer == fitting.c.vaporizer
-    query = select(fitting, vaporizer.c.at_s.label("added_s")).join(vaporizer, same)
-    stays: dict[str, list[Stay]] = {}
-    for row in connection.execute(query.order_by(fitting.c.at_s, fitting.c.entry)):
-        known = stays.setdefault(row.vaporizer, [])
-        stood_there = not known and row.at_s <= row.added_s + DAY_S
-        known.append((0 if stood_there else row.at_s, row.machine))
-    return stays
+    """Each vaporizer's stays in order of time."""
+    return {tag: one.stays for tag, one in vaporizers_told(connection).items()}
 
 
 def position(stays: list[Stay], at_s: int) -> str | None:
@@ -179,6 +265,8 @@ def position(stays: list[Stay], at_s: int) -> str | None:
 
 OUTPUT_VERIFICATION = "output verification"
 """The service that shows a vaporizer's dose, and so the only one that can clear it."""
+EXPECTED = {"machine": "service", "vaporizer": OUTPUT_VERIFICATION}
+"""What every unit needs even where nobody planned it (ANZCA PS31 2014; UC Davis policy)."""
 
 
 def evidence_s(unit: ColumnElement[Any], entry: ColumnElement[Any]) -> ColumnElement[Any]:

@@ -45,10 +45,12 @@ def _insert(connection: Connection, rows: Iterable[Row]) -> None:
 
 
 def counting(connection: Connection, seq: int) -> Entry | None:
-    """What entry ``seq`` says after its corrections; None where it is withdrawn."""
+    """What entry ``seq`` says after its corrections; None where it is withdrawn or not there."""
     query = select(correction.c.entry).where(correction.c.corrects == seq)
     last = connection.execute(query.order_by(correction.c.entry.desc()).limit(1)).scalar()
-    original = _original(connection, seq)
+    original = read_entry(connection, seq)
+    if original is None:
+        return None
     return original if last is None else corrected_by(original, _original(connection, last))
 
 
@@ -60,7 +62,8 @@ def corrected_by(original: Entry, by: Entry | None) -> Entry | None:
     if body.withdrawn or body.body is None or body.happened_at is None:
         return None
     content = model(original.kind).model_validate(body.body)
-    return replace(original, happened_at=body.happened_at, body=content)
+    by_whom = body.by or original.by
+    return replace(original, happened_at=body.happened_at, by=by_whom, body=content)
 
 
 def projected_rows(original: Entry, by: Entry | None) -> list[Row]:
@@ -90,6 +93,11 @@ def rebuild(connection: Connection) -> int:
     """
     projected.drop_all(connection)
     projected.create_all(connection)
+    return fill(connection)
+
+
+def fill(connection: Connection) -> int:
+    """Read every entry into projected tables that are empty; returns the number of entries."""
     entries = (as_entry(row) for row in stored_rows(connection))
     return _insert_all(connection, entries, last_corrections(stored_rows(connection)))
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy import Column, Index, MetaData, PrimaryKeyConstraint, Table, text
 
-from logbook.ledger.columns import Day, Exact, Flag, Label, Whole
+from logbook.ledger.columns import Day, Exact, Flag, Label, Several, Whole
 
 projected = MetaData()
 
@@ -25,8 +25,11 @@ def _table(name: str, *parts: Any, key: tuple[str, ...] = ("entry",)) -> Table:
 
 
 def _where(condition: str) -> dict[str, Any]:
-    """An index of those rows alone that meet a condition."""
-    return {"sqlite_where": text(condition), "postgresql_where": text(condition)}
+    """An index of those rows alone that meet a condition.
+
+    To name another database here would load its whole dialect with every command.
+    """
+    return {"sqlite_where": text(condition)}
 
 
 def _must(name: str, kind: Any = Label) -> Column[Any]:
@@ -51,11 +54,24 @@ mention = _table(
     key=("entry", "field"),
 )
 """What each entry names, as it was written: a unit under the field that names it, or the case that
-it ends. The new content of a correction names units, too, with the entry that it ``refers`` to.
-A correction takes none of these rows back, because a history hides nothing. ``begins`` marks what
-another entry can end."""
+it ends; one row without a name where it names neither, so that no entry of a time is missed. The
+new content of a correction names units, too, with the entry that it ``refers`` to. A correction
+takes none of these rows back, because a history hides nothing. ``begins`` marks what another entry
+can end."""
 
-clinic = _table("clinic", _must("name"), _must("timezone"), _must("listing_day"))
+clinic = _table(
+    "clinic",
+    _must("at_s", Whole),
+    _must("name"),
+    _must("timezone"),
+    _must("listing_day"),
+    _may("country"),
+    _may("date_order"),
+    _may("altitude_m", Exact),
+    _may("ambient_kpa", Exact),
+    _may("since", Day),
+)
+"""The clinic as it was told; the last row counts, and the first one founded the ledger."""
 staff = _table("staff", _must("initials"))
 machine = _table(
     "machine",
@@ -64,9 +80,30 @@ machine = _table(
     _must("event"),
     _may("serial"),
     _may("location"),
-    _may("absorbent_g", Exact),
-    _may("scavenging"),
+    _may("pipeline", Flag),
+    _may("cylinders", Several),
+    _may("oxygen_flush", Flag),
+    _may("second_gas", Flag),
+    _may("oxygen_alarm", Flag),
+    _may("oxygen_monitor", Flag),
+    _may("flowmeter_min_ml_min", Exact),
     _may("flowmeter_max_ml_min", Exact),
+    _may("powered", Flag),
+    _may("ventilator", Flag),
+    _may("suction", Flag),
+    _may("vaporizer_places", Whole),
+    _may("interlock", Flag),
+    _may("suction_bulb", Flag),
+    _may("circuits", Several),
+    _may("coaxial", Flag),
+    _may("absorbent_kind"),
+    _may("absorbent_g", Exact),
+    _may("hours_label", Flag),
+    _may("relief_valve", Flag),
+    _may("relief_valve_cmh2o", Exact),
+    _may("leak_test_first"),
+    _may("compliance_ml_cmh2o", Exact),
+    _may("scavenging"),
 )
 """One row each time a machine is ``added``, ``changed`` or ``retired``."""
 vaporizer = _table(
@@ -77,6 +114,7 @@ vaporizer = _table(
     _may("serial"),
     _may("capacity_ml", Exact),
     _may("low_mark_ml", Exact),
+    _may("design"),
 )
 fitting = _table("fitting", _must("at_s", Whole), _must("vaporizer"), _may("machine"))
 """Where a vaporizer stands from ``at_s`` on; no machine means that it was removed."""
@@ -91,7 +129,9 @@ case = _table(
     _may("co2_nl_min", Whole),
     _may("species"),
     _may("reference"),
+    _may("reference_digest"),
     _may("pop_off_open", Flag),
+    _must("by"),
     Index("case_by_machine", "machine", "began_s", "ended_s", "circuit", "vaporizer", "co2_nl_min"),
     Index("case_by_vaporizer", "vaporizer", "began_s", "ended_s"),
     Index("case_pop_off", "machine", "began_s", **_where("pop_off_open IS NOT NULL")),
@@ -129,13 +169,20 @@ check = _table(
     _must("leak_passed", Whole),
     _may("pop_off_open", Whole),
     _may("exhausted"),
+    _may("begun_s", Whole),
+    _must("recorded_s", Whole),
+    _may("hasty"),
+    _may("again_of", Whole),
+    _must("by"),
+    Index("check_again", "again_of", **_where("again_of IS NOT NULL")),
     Index("check_by_machine", "machine", "checklist", "at_s"),
     Index("check_by_leak_test", "machine", "leak_passed", "at_s"),
     Index("check_pop_off", "machine", "at_s", **_where("pop_off_open IS NOT NULL")),
     Index("check_exhausted", "machine", "at_s", **_where("exhausted IS NOT NULL")),
 )
 """A check and what of it stands for the machine: whether a leak test passed, the pop-off valve as
-it was left (null where nobody looked), and the granules that mean exhausted absorbent."""
+it was left (null where nobody looked), and the granules that mean exhausted absorbent. ``hasty`` is
+an item whose hold is longer than the time that was there for it."""
 check_answer = _table(
     "check_answer",
     _must("item"),
@@ -156,8 +203,10 @@ absorbent_change = _table(
     _must("at_s", Whole),
     _must("machine"),
     _may("mass_g", Exact),
+    _may("absorbent_kind"),
     _may("lot"),
     _may("expiry", Day),
+    _must("by"),
     Index("absorbent_change_by_machine", "machine", "at_s"),
 )
 agent_level = _table(
@@ -176,14 +225,15 @@ oxygen = _table(
     _must("at_s", Whole),
     _must("machine"),
     _must("event"),
+    _must("number", Whole),
     _may("size"),
     _may("cylinder_psi", Exact),
     _may("pipeline_psi", Exact),
-    Index("oxygen_cylinder", "machine", "at_s", **_where("cylinder_psi IS NOT NULL")),
+    Index("oxygen_cylinder", "machine", "number", "at_s", **_where("cylinder_psi IS NOT NULL")),
     Index("oxygen_pipeline", "machine", "at_s", **_where("pipeline_psi IS NOT NULL")),
-    Index("oxygen_by_event", "machine", "event", "at_s"),
+    Index("oxygen_by_event", "machine", "event", "number", "at_s"),
 )
-"""One row for each ``reading`` or ``change`` of a cylinder."""
+"""One row for each ``reading`` or ``change`` of a cylinder, which is the first if not told."""
 charcoal = _table(
     "charcoal",
     _must("at_s", Whole),
@@ -214,6 +264,20 @@ service = _table(
     _may("certificate"),
     Index("service_by_unit", "unit", "item", "at_s"),
 )
+output = _table(
+    "output",
+    _must("n", Whole),
+    _must("at_s", Whole),
+    _must("vaporizer"),
+    _must("dial_percent", Exact),
+    _must("measured_percent", Exact),
+    _must("expected_percent", Exact),
+    _must("low_percent", Exact),
+    _must("high_percent", Exact),
+    Index("output_by_vaporizer", "vaporizer", "at_s"),
+    key=("entry", "n"),
+)
+"""A vaporizer's output at a setting of its dial, what was expected, and what was allowed."""
 fault = _table(
     "fault",
     _must("at_s", Whole),
@@ -224,11 +288,20 @@ fault = _table(
     Index("fault_by_unit", "unit", "stops", "at_s"),
 )
 """Faults that were reported, and checks in which an item failed that stops the machine."""
+fault_close = _table(
+    "fault_close",
+    _must("at_s", Whole),
+    _must("unit"),
+    _must("fault_entry", Whole),
+    _must("reason"),
+    Index("fault_close_by_fault", "fault_entry", "at_s"),
+)
 return_to_service = _table(
     "return_to_service",
     _must("at_s", Whole),
     _must("unit"),
     _must("evidence_entry", Whole),
+    _must("by"),
     Index("return_to_service_by_unit", "unit", "at_s"),
 )
 rule = _table(

@@ -10,14 +10,15 @@ from pathlib import Path
 
 from sqlalchemy import select
 
+from logbook.clock import refuse_clock
 from logbook.deed import last_step
 from logbook.entries.book import Restore
-from logbook.errors import InputError, LedgerError, LogbookError, NotSaved
+from logbook.errors import Act, InputError, LedgerError, LogbookError, NotSaved, Trouble
 from logbook.ledger.connect import (
     copy_pages,
     engine_for,
     errors_in_words,
-    recover,
+    play_back,
     writers_held_off,
 )
 from logbook.ledger.copying import copied
@@ -38,6 +39,7 @@ from logbook.ledger.file import (
     same_file,
     second_name,
 )
+from logbook.ledger.recovery import foreign_journal, recover
 from logbook.ledger.schema import entry
 from logbook.ledger.store import Draft, head, new_id
 from logbook.proof.checkpoint import Checkpoint
@@ -56,13 +58,15 @@ def backup(path: Path, target: Path) -> Checkpoint:
     """
     path = real_path(path)
     refuse(odd_neighbour(path))
+    recover(path)
     with new_file(target, "a backup") as part:
         copy_pages(path, part, target)
-        return _whole(part, f"the copy of {path.name}")
+        return _whole(part, str(path), f"the copy of {path.name}")
 
 
-def _whole(path: Path, what: str) -> Checkpoint:
-    told: Verified = verify(path)
+def _whole(path: Path, name: str, what: str) -> Checkpoint:
+    """Where a file stands that is whole; ``name`` is that of the file which it is a copy of."""
+    told: Verified = verify(path, name=name)
     if told.findings or told.checkpoint is None:
         raise LedgerError(f"{what} does not verify: {told.findings[0].sentence}")
     return told.checkpoint
@@ -91,21 +95,21 @@ def plan_restore(path: Path, source: Path, memory: Memory) -> RestorePlan:
     """
     _refuse_source(path, source)
     with copied(source) as copy:
-        return _plan(path, copy, source.name, memory)
+        return _plan(path, copy, source, memory)
 
 
 def _refuse_source(path: Path, source: Path) -> None:
     if not source.is_file():
-        raise InputError(f"there is no backup at {source}; name a file made by: logbook backup")
+        raise InputError(f"there is no backup at {source}", act=Act.BACK_UP)
     if path.exists() and path.samefile(source):
         raise InputError(f"{source} is the ledger itself; name a backup")
     refuse(left_wal(source))
 
 
-def _plan(path: Path, copy: Path, name: str, memory: Memory) -> RestorePlan:
+def _plan(path: Path, copy: Path, source: Path, memory: Memory) -> RestorePlan:
     """What it comes to where a copy of the backup takes the ledger's place."""
-    recover(copy)  # The backup may have a journal of its own.
-    told = _whole(copy, f"the backup {name}")
+    play_back(copy)  # The backup may have a journal of its own.
+    told = _whole(copy, str(source), f"the backup {source.name}")
     count, last = max(memory.recall(told.ledger), _present(path, told), key=lambda one: one[0])
     if count > told.entries:
         return RestorePlan(told, count - told.entries, last)
@@ -140,17 +144,19 @@ def restore(
     its entry of the restore before it takes the ledger's name, so that no moment shows a gap
     undeclared; and nobody writes to the present file once its entries are counted.
     """
+    refuse_clock(now)
     path = real_path(path)
     _refuse_source(path, source)
     stood_there = _identity(path)
     if stood_there:
         refuse(second_name(path))  # The restored file would have only one of the names.
+        refuse(foreign_journal(path))  # To lock the file would play it back.
     with (
         copied(source) as copy,
         _writers_locked_out(path),
         private_file(path.parent, path.name) as part,
     ):
-        plan = _plan(path, copy, source.name, memory)
+        plan = _plan(path, copy, source, memory)
         copy_pages(copy, part, path)
         saved = _declare(part, plan, reason, by, now)
         with last_step():
@@ -169,7 +175,9 @@ def _change_places(
     """Set the present file aside and give the new one its name; answer where the old one is."""
     with names_held(path.parent):
         if _identity(path) != stood_there:
-            raise NotSaved(f"{path} was replaced meanwhile, as a restore does; try again")
+            raise NotSaved(
+                f"{path} was replaced meanwhile, as a restore does; try again", Trouble.REPLACED
+            )
         aside = _set_aside(path, now)
         if aside is not None:
             keep_rights(aside, part)

@@ -5,7 +5,7 @@ Whoever holds one can show later that everything up to it still stands as it sto
 
 import re
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 from sqlalchemy import Connection, select
@@ -13,13 +13,15 @@ from sqlalchemy import Connection, select
 from logbook import __version__
 from logbook.errors import InputError
 from logbook.ledger.chain import genesis_hash
+from logbook.ledger.kept import read_small
 from logbook.ledger.schema import entry
-from logbook.ledger.store import head, ledger_uuid
+from logbook.ledger.store import ledger_uuid, stand
 from logbook.times import utc_text
 from logbook.units import shown
 
 TITLE = "gas-machine logbook checkpoint"
 _HEX = re.compile(r"[0-9a-f]{64}")
+_SHORT = re.compile(r"(?P<ledger>[0-9a-f-]{36}) (?P<entries>[0-9]{1,15}) (?P<head>[0-9a-f]{64})")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,25 +40,29 @@ class Checkpoint:
         return " ".join(self.head[at : at + 4] for at in range(0, 64, 4))
 
     def line(self) -> str:
-        """One line for the foot of a sheet."""
-        return f"Checkpoint: ledger {self.ledger}, {self.entries} entries, head {self.groups}"
+        """One line for the foot of a sheet, which says what it is good for."""
+        return (
+            "To show later that nothing was changed, keep this checkpoint: "
+            f"ledger {self.ledger}, {self.entries} entries, head {self.groups}"
+        )
 
-    def text(self) -> str:
-        """Lines for paper or a file of its own."""
-        rows = {
-            "ledger": self.ledger,
-            "entries": str(self.entries),
-            "head": self.groups,
-            "written": utc_text(self.written_at),
-            "program": self.program,
-        }
+    def short(self) -> str:
+        """Ledger, number of entries and head in three words, as a code on paper holds them."""
+        return f"{self.ledger} {self.entries} {self.head}"
+
+    def text(self, *, dated: bool = True) -> str:
+        """Lines for paper or a file of its own; those that are not ``dated`` are the same for the
+        same ledger whenever they are written."""
+        rows = {"ledger": self.ledger, "entries": str(self.entries), "head": self.groups}
+        if dated:
+            rows |= {"written": utc_text(self.written_at), "program": self.program}
         return "\n".join([TITLE, *(f"{name}: {value}" for name, value in rows.items())]) + "\n"
 
 
 def checkpoint(connection: Connection, now: datetime) -> Checkpoint:
     """Where the ledger stands."""
-    count, last_hash = head(connection)
-    return Checkpoint(ledger_uuid(connection), count, last_hash, now, __version__)
+    at = stand(connection)
+    return Checkpoint(at.ledger, at.entries, at.head, now, __version__)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +75,8 @@ class Expected:
 
 
 def read_expected(text: str) -> Expected:
-    """A head typed by hand, or the text of a checkpoint; ``text`` may be a file's path.
+    """A head typed by hand, what a code on paper holds, or the text of a checkpoint; ``text`` may
+    be a file's path.
 
     Raises:
         InputError: it is neither.
@@ -77,11 +84,9 @@ def read_expected(text: str) -> Expected:
     bare = "".join(text.split()).lower()
     if _HEX.fullmatch(bare):
         return Expected(bare)
-    path = Path(text)
-    try:
-        lines = path.read_text(encoding="utf-8").splitlines() if path.is_file() else []
-    except (OSError, UnicodeDecodeError):
-        lines = []
+    if code := _SHORT.fullmatch(text.strip()):
+        return Expected(code["head"], int(code["entries"]), code["ledger"])
+    lines = (read_small(Path(text)) or "").splitlines()
     told = dict(line.split(": ", 1) for line in lines if ": " in line)
     groups = "".join(told.get("head", "").split()).lower()
     if not lines or lines[0] != TITLE or not _HEX.fullmatch(groups):
@@ -107,8 +112,3 @@ def finding_against(connection: Connection, expected: Expected) -> str | None:
     if expected.entries is not None and found != expected.entries:
         return f"the checkpoint counts {expected.entries} entries, here its head is entry {found}"
     return None
-
-
-def at_now() -> datetime:
-    """The real clock in whole seconds."""
-    return datetime.now(UTC).replace(microsecond=0)

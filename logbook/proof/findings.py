@@ -10,21 +10,22 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass
-from decimal import Decimal
 from pathlib import Path
 from types import NoneType
 from typing import Any, NoReturn, cast
 
-from sqlalchemy import Table
+from sqlalchemy import Table, TypeDecorator
+from sqlalchemy.dialects.sqlite.base import SQLiteDialect
 from sqlalchemy.exc import SQLAlchemyError
 
 from logbook.entries.book import Correction
-from logbook.errors import InputError, LogbookError, NotALedger
+from logbook.errors import Act, InputError, LogbookError, NotALedger, ZoneMissing
 from logbook.ledger.chain import LINK, Stored, genesis_hash
-from logbook.ledger.connect import is_full
+from logbook.ledger.connect import NO_LEDGER, is_full
 from logbook.ledger.store import Entry, as_entry
 from logbook.projections.project import NEVER_CORRECTED, last_corrections, projected_rows
 from logbook.projections.tables import projected
+from logbook.recording.references import digest_of
 from logbook.shipped import folder
 from logbook.times import FIRST_YEAR, LAST_YEAR, utc_parse
 
@@ -55,10 +56,13 @@ class Finding:
     entry: int | None = None
 
 
-def file_findings(path: Path) -> Iterator[Finding]:
+def file_findings(path: Path, name: str) -> Iterator[Finding]:
     """SQLite's own checks of its pages, indexes, constraints and references.
 
     Opening for writing plays back a journal that a crash left.
+
+    Raises:
+        NotALedger: the file, which a person knows by this name, is none of SQLite's.
     """
     try:
         with closing(sqlite3.connect(path)) as raw:
@@ -69,7 +73,7 @@ def file_findings(path: Path) -> Iterator[Finding]:
                 yield Finding("file", f"a reference of table {row[0]} points nowhere")
     except (sqlite3.Error, UnicodeDecodeError) as error:  # What SQLite says may be no text.
         if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_NOTADB:
-            raise NotALedger("the file is not a ledger; name the ledger's file") from None
+            raise NotALedger(f"{name} {NO_LEDGER}", act=Act.NAME_LEDGER) from None
         if is_full(error):
             raise
         yield Finding("file", f"SQLite cannot read it: {error}")
@@ -167,6 +171,8 @@ def projection_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
         stored = Stored(*row)
         try:
             expected = _stored_rows(as_entry(stored), corrections.get(stored.seq))
+        except ZoneMissing:
+            raise
         except UNREADABLE:
             yield Finding("entries", f"entry {stored.seq} cannot be read", stored.seq)
             return
@@ -188,7 +194,8 @@ def _stored_rows(entry: Entry, by: Entry | None) -> dict[Table, list[tuple[Any, 
     expected: dict[Table, list[tuple[Any, ...]]] = {}
     for table, row in projected_rows(entry, by):
         values = tuple(
-            value if type(value) in _AS_IT_IS else _stored(value) for value in row.values()
+            value if type(value) in _AS_IT_IS else _stored(table, name, value)
+            for name, value in row.items()
         )
         expected.setdefault(table, []).append(values)
     for rows in expected.values():
@@ -199,8 +206,12 @@ def _stored_rows(entry: Entry, by: Entry | None) -> dict[Table, list[tuple[Any, 
 _AS_IT_IS = {str, int, bool, NoneType}
 
 
-def _stored(value: Any) -> Any:
-    return format(value, "f") if isinstance(value, Decimal) else value.isoformat()
+def _stored(table: Table, name: str, value: Any) -> Any:
+    column = cast("TypeDecorator[Any]", table.columns[name].type)
+    return column.process_bind_param(value, _DIALECT)
+
+
+_DIALECT = SQLiteDialect()
 
 
 def correction_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
@@ -223,6 +234,24 @@ def _is_text(stored: bytes) -> bool:
         return bool(stored.decode())
     except UnicodeDecodeError:
         return False
+
+
+def reference_findings(raw: sqlite3.Connection) -> Iterator[Finding]:
+    """Every reference beside the chain is one of which an entry holds the digest."""
+    query = "SELECT digest, CAST(salt AS BLOB), CAST(reference AS BLOB) FROM reference"
+    for digest, salt, told in raw.execute(query):
+        if not (_is_text(salt) and _is_text(told)) or digest_of(salt, told) != digest:
+            yield Finding("references", f"a reference was changed; its digest is {digest[:16]!a}")
+    for (digest,) in raw.execute(_HELD_BY_NO_ENTRY):
+        yield Finding("references", f"no entry holds the digest {digest[:16]!a} of a reference")
+
+
+_HELD_BY_NO_ENTRY = """
+    SELECT digest FROM reference
+    EXCEPT SELECT json_extract(body, '$.reference_digest') FROM entry
+        WHERE kind IN ('case', 'case_begin')
+    EXCEPT SELECT json_extract(body, '$.body.reference_digest') FROM entry WHERE kind = 'correction'
+"""
 
 
 def people_findings(raw: sqlite3.Connection) -> Iterator[Finding]:

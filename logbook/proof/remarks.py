@@ -16,6 +16,7 @@ from typing import Any
 from sqlalchemy import create_engine, insert
 from sqlalchemy.pool import StaticPool
 
+from logbook.clock import CLOCK_SLACK, EARLIEST
 from logbook.entries.base import NAMES
 from logbook.errors import InputError
 from logbook.ledger.chain import Stored
@@ -24,7 +25,6 @@ from logbook.ledger.store import Draft, as_entry
 from logbook.projections.project import apply
 from logbook.projections.tables import projected
 from logbook.recording.refusals import refuse_nonsense
-from logbook.recording.refusals.claim import CLOCK_SLACK, EARLIEST
 from logbook.times import utc_text
 
 UNSIGNED = {"clinic", "staff", "machine", "vaporizer", "vaporizer_fitting", "service_plan"}

@@ -19,7 +19,7 @@ from sqlalchemy import Connection, select
 from logbook.ledger.disk import private_folder, write_private
 from logbook.ledger.kept import read_small
 from logbook.ledger.schema import entry
-from logbook.ledger.store import head, ledger_uuid
+from logbook.ledger.store import Stand
 from logbook.projections.tables import restore
 
 _HASH = re.compile(r"[0-9a-f]{64}")
@@ -31,13 +31,12 @@ class Memory:
 
     folder: Path
 
-    def look(self, connection: Connection, path: Path) -> str | None:
+    def look(self, connection: Connection, stand: Stand, path: Path) -> str | None:
         """A sentence where the ledger does not continue what was seen before; else None.
 
         Remembers the head that it sees, unless the ledger is older than what was seen.
         """
-        uuid = ledger_uuid(connection)
-        gap = self._gap(connection, uuid)
+        gap, uuid = self._gap(connection, stand), stand.ledger
         lay_there = self.lay_at(path)
         if lay_there is None:
             self.remember_place(path, uuid)
@@ -45,8 +44,8 @@ class Memory:
             return f"Another ledger lay at {path} when it was used here before"
         return gap
 
-    def _gap(self, connection: Connection, uuid: str) -> str | None:
-        count, last = head(connection)
+    def _gap(self, connection: Connection, stand: Stand) -> str | None:
+        uuid, count, last = stand.ledger, stand.entries, stand.head
         seen_count, seen_head = self.recall(uuid)
         if (seen_count, seen_head) == (count, last):
             return None

@@ -12,14 +12,16 @@ from pathlib import Path
 
 from sqlalchemy import Connection
 
-from logbook.errors import NewerLedger, NotALedger, NotSaved
+from logbook.clock import now
+from logbook.errors import NewerLedger, NotALedger, NotSaved, ZoneMissing
 from logbook.ledger.connect import check_identity, engine_for, is_full
 from logbook.ledger.copying import copied
 from logbook.ledger.file import odd_neighbour, real_path
-from logbook.ledger.home import home_at
+from logbook.ledger.recovery import foreign_journal
 from logbook.ledger.schema import HEAD
+from logbook.ledger.sqlite_file import SqliteFile
 from logbook.ledger.store import ledger_uuid
-from logbook.proof.checkpoint import Checkpoint, Expected, at_now, checkpoint, finding_against
+from logbook.proof.checkpoint import Checkpoint, Expected, checkpoint, finding_against
 from logbook.proof.findings import (
     UNREADABLE,
     Finding,
@@ -29,6 +31,7 @@ from logbook.proof.findings import (
     identity_findings,
     people_findings,
     projection_findings,
+    reference_findings,
 )
 from logbook.proof.remarks import Remark, refused_today, remarks
 from logbook.proof.shape import guard_findings, schema_findings
@@ -48,19 +51,25 @@ class Verified:
     remarks: list[Remark] = field(default_factory=list)
 
 
-def verify(path: Path, expected: Expected | None = None, *, thorough: bool = False) -> Verified:
+def verify(
+    path: Path, expected: Expected | None = None, *, thorough: bool = False, name: str = ""
+) -> Verified:
     """Look at everything; ``thorough`` also holds each entry against what is refused today.
+
+    ``name`` is what a person calls the file, where it is a copy in passing.
 
     Raises:
         NotALedger: the file is no ledger of this program at all.
         NewerLedger: a newer program wrote it.
         NotSaved: another program held the file for too long.
+        ZoneMissing: this computer does not know the clinic's time zone.
     """
+    name = name or str(path)
     path = real_path(path)
-    if sentence := odd_neighbour(path):
+    if sentence := odd_neighbour(path) or foreign_journal(path):
         return Verified(None, [Finding("file", sentence)])
     with copied(path) as copy:
-        broken = list(file_findings(copy))
+        broken = list(file_findings(copy, name))
         if broken:
             return Verified(None, broken)
         findings: list[Finding] = []
@@ -70,15 +79,15 @@ def verify(path: Path, expected: Expected | None = None, *, thorough: bool = Fal
                     engine_for(copy, writes=False).begin() as connection,
                     closing(sqlite3.connect(copy)) as raw,
                 ):
-                    _refuse_newer(connection, raw, path)
+                    _refuse_newer(connection, raw, name)
                     for finding in _all_findings(connection, raw, expected):
                         findings.append(finding)
                     if findings or _is_current(raw):
                         shown = [] if findings else _remarks(raw, thorough=thorough)
-                        return Verified(checkpoint(connection, at_now()), findings, shown)
+                        return Verified(checkpoint(connection, now()), findings, shown)
                 # A ledger of an older program is looked at again as it opens in this one.
-                bring_up_to_date(home_at(copy))
-        except (NotALedger, NewerLedger, NotSaved):
+                bring_up_to_date(SqliteFile(copy, name))
+        except (NotALedger, NewerLedger, NotSaved, ZoneMissing):
             raise
         except UNREADABLE as error:
             if is_full(error):
@@ -91,11 +100,11 @@ def _remarks(raw: sqlite3.Connection, *, thorough: bool) -> list[Remark]:
     return [*remarks(raw), *(refused_today(raw) if thorough else ())]
 
 
-def _refuse_newer(connection: Connection, raw: sqlite3.Connection, path: Path) -> None:
+def _refuse_newer(connection: Connection, raw: sqlite3.Connection, name: str) -> None:
     """Judge no ledger of a newer program; but a number set by hand leaves our tables as they are,
     and is a finding."""
     try:
-        check_identity(connection, path)
+        check_identity(connection, name)
     except NewerLedger:
         if any(schema_findings(raw, current=True)):
             raise
@@ -113,6 +122,7 @@ def _all_findings(
         yield from correction_findings(raw)
         yield from projection_findings(raw)
         yield from people_findings(raw)
+        yield from reference_findings(raw)
     differs = finding_against(connection, expected) if expected else None
     if differs:
         yield Finding("checkpoint", differs)
@@ -145,5 +155,5 @@ def verified_text(told: Verified) -> str:
     for of_one in by_check.values():
         rows += [f"Remark: {remark.sentence}." for remark in of_one[:MOST_SHOWN]]
         if len(of_one) > MOST_SHOWN:
-            rows.append(f"Remark: and {len(of_one) - MOST_SHOWN} more like this; --json tells all.")
+            rows.append(f"Remark: and {len(of_one) - MOST_SHOWN} more like this, told in its JSON.")
     return "\n".join(rows)

@@ -2,27 +2,37 @@
 
 import json
 import tomllib
-from collections.abc import Iterator
-from datetime import date, datetime
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date, datetime, time
+from functools import partial
+from operator import attrgetter
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, get_args
 from zoneinfo import ZoneInfo
 
 from logbook.answers.checking import ToWalk, check_body
+from logbook.answers.item import ask_about
 from logbook.answers.lists import current_list
-from logbook.answers.rules import rulebook
+from logbook.answers.moment import moment_at
+from logbook.answers.oxygen import check_limits
 from logbook.checklists import Answer, Item
 from logbook.checklists.answering import answer_in_fields, answer_in_words
+from logbook.checklists.model import When
 from logbook.entries import model
 from logbook.entries.base import Body
 from logbook.entries.clinic import Clinic, Staff
 from logbook.errors import InputError
 from logbook.ledger.store import Draft, head, new_id
 from logbook.projections.lookup import machine_views
-from logbook.recording.correcting import correction_body
-from logbook.recording.importing import CASES, CHANGES, SERVICES, Sheet, read_rows, take_over
+from logbook.recording.correcting import Change, correction_body, withdrawal
+from logbook.recording.importing.cells import Cells
+from logbook.recording.importing.files import Told as OfFile
+from logbook.recording.importing.files import laid_on, read_table
+from logbook.recording.importing.sheets import SHEETS, Sheet
+from logbook.recording.importing.taking_over import Identities, draft_of
 from logbook.recording.opening import Book, writing
-from logbook.recording.record import found, name_person, record
+from logbook.recording.record import name_person, record, start_ledger
 from logbook.times import epoch_s, parse_duration_s, parse_instant
 
 Told = dict[str, Any]
@@ -35,31 +45,34 @@ class Demo(NamedTuple):
     day: date
 
 
-def build_demo(path: Path, source: Path, now: datetime) -> Demo:
-    """Make a ledger at ``path`` out of the files in ``source``.
+def build_demo(path: Path, source: Path) -> Demo:
+    """Make a ledger at ``path`` out of the files in ``source``, as it would have been kept: each
+    entry is recorded when it happened, a case when it ended, and those marked as late later.
 
     Raises:
         InputError: a file stands at the path already, or the files do not fit together.
     """
     told = tomllib.loads((source / "clinic.toml").read_text("utf-8"))
     zone = ZoneInfo(told["clinic"]["timezone"])
-    since = parse_instant(told["clinic"].pop("since"), zone, now, "since")
     day = told["clinic"].pop("until")
+    until = datetime.combine(day, time.max, tzinfo=zone)
+    since = parse_instant(told["clinic"].pop("begun"), zone, until, "begun")
     people = {person["initials"]: person["name"] for person in told["staff"]}
     bodies: list[Body] = [Clinic.of(**told["clinic"])]
     bodies += [Staff.of(initials=initials) for initials in people]
-    found(path, [Draft(body, since, "", new_id()) for body in bodies], zone, now)
+    start_ledger(path, [Draft(body, since, "", new_id()) for body in bodies], zone, since)
     try:
         with writing(path) as book:
             for initials, name in people.items():
                 name_person(book, initials, name)
-            filling = _Filling(book, now)
             for body in _equipment(told):
-                filling.put(body, since, next(iter(people)))
-            filling.take_file(CASES, source / "cases.csv", "reference")
-            filling.take_file(CHANGES, source / "changes.csv")
-            filling.take_file(SERVICES, source / "services.csv", "certificate")
+                record(book, Draft(body, since, next(iter(people)), new_id()), since)
+            filling = _Filling(book, until, told["late"])
+            filling.take_file(SHEETS["cases"], source / "cases.csv", "reference")
+            filling.take_file(SHEETS["changes"], source / "changes.csv")
+            filling.take_file(SHEETS["services"], source / "services.csv", "certificate")
             filling.take_events(source / "events.jsonl")
+            filling.record_all()
             return Demo(head(book.connection)[0], day)
     except BaseException:
         path.unlink()
@@ -80,43 +93,69 @@ def _equipment(told: Told) -> Iterator[Body]:
             yield model(kind).of(**one)
 
 
+class _Line(NamedTuple):
+    """A line of a file: when it is recorded, where it stands, what it says, its name for others."""
+
+    recorded_at: datetime
+    where: str
+    draft: Callable[[], Draft]
+    label: str | None
+
+
 class _Filling:
     """A ledger that is being filled; ``labels`` are the names by which lines name entries."""
 
-    def __init__(self, book: Book, now: datetime) -> None:
+    def __init__(self, book: Book, until: datetime, late: Told) -> None:
         self._book = book
-        self._now = now
+        self._until = until
+        self._late = late
+        self._lines: list[_Line] = []
         self._labels: dict[str, int] = {}
 
-    def put(self, body: Body, at: datetime, by: str) -> int:
-        """Record one entry; answers its number."""
-        return record(self._book, Draft(body, at, by, new_id()), self._now).entry.seq
+    def record_all(self) -> None:
+        """Record every line in the order in which they were written down."""
+        for line in sorted(self._lines, key=attrgetter("recorded_at")):
+            with _told_where(line.where):
+                saved = record(self._book, line.draft(), line.recorded_at)
+            if line.label:
+                self._labels[line.label] = saved.entry.seq
 
     def take_file(self, sheet: Sheet, path: Path, label: str = "") -> None:
-        """Import a file; what stands in its column ``label`` names the entry from then on."""
-        done = take_over(self._book, sheet, read_rows(path, sheet), by=None, now=self._now)
-        if done.refused:
-            raise InputError(f"{path.name}, row {done.refused[0].number}: {done.refused[0].error}")
-        for entry in done.new:
-            if label and (name := getattr(entry.body, label)):
-                self._labels[name] = entry.seq
+        """Take the rows of a file; what stands in its column ``label`` names the entry."""
+        identities = Identities(self._book.connection)
+        read = laid_on(read_table(path), list(sheet.columns), sheet.needed, OfFile())
+        for row in read.rows:
+            where = f"{path.name}, row {row.number}"
+            with _told_where(where):
+                cells = Cells(row, read, self._book.zone, self._until)
+                draft = draft_of(self._book.connection, sheet, cells, None, identities)
+            name = getattr(draft.body, label) if label else None
+            ended_at = getattr(draft.body, "ended_at", draft.happened_at)
+            recorded_at = self._recorded(name, ended_at)
+            self._lines.append(_Line(recorded_at, where, partial(_as_told, draft), name))
 
     def take_events(self, path: Path) -> None:
-        """Record each line; its ``ref`` names the entry for the lines after it."""
+        """Take each line; its ``ref`` names the entry for the lines after it."""
         with path.open(encoding="utf-8") as lines:
             for number, line in enumerate(lines, start=1):
-                try:
-                    self._take_event(json.loads(line))
-                except (InputError, KeyError) as error:
-                    raise InputError(f"line {number} of {path.name}: {error}") from None
+                where = f"line {number} of {path.name}"
+                with _told_where(where):
+                    self._take_event(json.loads(line), where)
 
-    def _take_event(self, told: Told) -> None:
-        at = parse_instant(told.pop("at"), self._book.zone, self._now, "at")
+    def _take_event(self, told: Told, where: str) -> None:
+        at = self._instant(told.pop("at"))
         kind, by, ref = told.pop("kind"), told.pop("by"), told.pop("ref", None)
-        body = self._body(kind, told, at)
-        seq = self.put(body, at, by)
-        if ref:
-            self._labels[ref] = seq
+
+        def draft() -> Draft:
+            return Draft(self._body(kind, told, at), at, by, new_id())
+
+        self._lines.append(_Line(self._recorded(ref, at), where, draft, ref))
+
+    def _recorded(self, name: str | None, at: datetime) -> datetime:
+        return self._instant(self._late[name]) if name in self._late else at
+
+    def _instant(self, text: str) -> datetime:
+        return parse_instant(text, self._book.zone, self._until, "at")
 
     def _body(self, kind: str, told: Told, at: datetime) -> Body:
         if kind == "check":
@@ -136,25 +175,36 @@ class _Filling:
             raise InputError(f"there is no list {told['list']}")
         items = {item.key: item for item in checklist.items}
         view = machine_views(self._book.connection, at_s)[machine]
-        limits = rulebook(self._book.connection, at_s).for_machine(machine)
-        walk = ToWalk(machine, checklist, limits, view.scavenging, last={})
+        moment = moment_at(at, self._book.zone)
+        limits = check_limits(ask_about(self._book.connection, moment, machine), machine)
+        walk = ToWalk(machine, checklist, limits, view, {}, None, frozenset(get_args(When)))
         given = told["answers"].items()
         return check_body(walk, {key: _answer(items[key], said) for key, said in given})
 
     def _correction(self, told: Told) -> Body:
-        ran = told.get("ran")
-        return correction_body(
-            self._book,
-            self._labels[told["corrects"]],
-            self._now,
-            withdraw=told.get("withdrawn", False),
-            restore=False,
-            reason=told["reason"],
-            fields=[f"{name}={value}" for name, value in told.get("set", {}).items()],
+        seq, reason, ran = self._labels[told["corrects"]], told["reason"], told.get("ran")
+        if told.get("withdrawn"):
+            return withdrawal(self._book, seq, reason)
+        change = Change(
             happened=told.get("happened"),
             ended=told.get("ended"),
-            ran=parse_duration_s(ran, "ran") if ran else None,
+            ran_s=parse_duration_s(ran, "ran") if ran else None,
+            fields=tuple(told.get("set", {}).items()),
         )
+        return correction_body(self._book, seq, self._until, change, reason)
+
+
+def _as_told(draft: Draft) -> Draft:
+    return draft
+
+
+@contextmanager
+def _told_where(where: str) -> Iterator[None]:
+    """Say of what does not fit where it stands."""
+    try:
+        yield
+    except (InputError, KeyError) as error:
+        raise InputError(f"{where}: {error}") from None
 
 
 def _answer(item: Item, said: str | Told) -> Answer:

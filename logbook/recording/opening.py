@@ -9,7 +9,7 @@ from sqlalchemy import Connection
 
 from logbook.errors import Act, InputError
 from logbook.ledger.home import Home, Where, home_at
-from logbook.projections.lookup import clinic_zone
+from logbook.projections.lookup import ClinicView, clinic_view
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +17,12 @@ class Book:
     """An open ledger within one transaction."""
 
     connection: Connection
-    zone: ZoneInfo
+    clinic: ClinicView
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The time zone that makes days of instants."""
+        return self.clinic.zone
 
 
 @contextmanager
@@ -46,7 +51,7 @@ def _opened(home: Home, *, writes: bool) -> Iterator[Book]:
     while True:
         with home.transaction(writes=writes) as connection:
             if home.is_current(connection, writes=writes):
-                yield Book(connection, clinic_zone(connection))
+                yield Book(connection, clinic_view(connection))
                 return
         bring_up_to_date(home)
 

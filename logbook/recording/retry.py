@@ -31,9 +31,21 @@ _UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 @dataclass(frozen=True, slots=True)
 class Identity:
-    """The identity that an entry has or will have, and the file that keeps it."""
+    """The identity that an entry has or will have; its door carries it, as a page in its form."""
 
     draft_id: str
+
+    def keep(self) -> None:
+        """Make sure before the entry is written that a retry has it, too."""
+
+    def acknowledged(self) -> None:
+        """The person was told what became of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptIdentity(Identity):
+    """An identity and the file that keeps it, for a door at which words are typed again."""
+
     file: Path
     ledger: Path
 
@@ -57,7 +69,7 @@ class Identity:
         remove_quietly(self.file)
 
 
-def identity(ledger: Path, uuid: str, words: Sequence[str], *, another: bool) -> Identity:
+def identity(ledger: Path, uuid: str, words: Sequence[str], *, another: bool) -> KeptIdentity:
     """The identity for a command of these words on the ledger of that uuid.
 
     It is the one that is still kept, or a fresh one; a fresh one always where ``another`` entry
@@ -68,7 +80,7 @@ def identity(ledger: Path, uuid: str, words: Sequence[str], *, another: bool) ->
     _clean(path)
     file = path.with_name(f"{path.name}.pending-{key}")
     kept = None if another else read_small(file)
-    return Identity(kept if kept and _UUID.fullmatch(kept) else new_id(), file, path)
+    return KeptIdentity(kept if kept and _UUID.fullmatch(kept) else new_id(), file, path)
 
 
 def _clean(ledger: Path) -> None:

@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import fields, is_dataclass
+from dataclasses import Field, fields, is_dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -14,8 +14,18 @@ from logbook.units import format_decimal
 
 def as_json(sheet: Sheet) -> str:
     """A sheet as text. Decimals become strings, instants UTC with ``Z``, days ISO 8601."""
-    content = {one.name: plain(getattr(sheet, one.name)) for one in sheet.content()}
-    return json.dumps({"schema": sheet.schema} | content, ensure_ascii=False, indent=2)
+    return json.dumps(content(sheet), ensure_ascii=False, indent=2)
+
+
+def content(sheet: Sheet) -> dict[str, Any]:
+    """A sheet in the types that JSON has, with the name of its schema first."""
+    told = {key(one): plain(getattr(sheet, one.name)) for one in sheet.content()}
+    return {"schema": sheet.schema} | told
+
+
+def key(field: "Field[Any]") -> str:
+    """The key of a field; one that Python keeps for itself has a line behind it there."""
+    return field.name.removesuffix("_")
 
 
 def plain(value: Any) -> Any:

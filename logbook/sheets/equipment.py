@@ -1,20 +1,29 @@
 """Machines and vaporizers, as text."""
 
 from dataclasses import dataclass
-from decimal import ROUND_FLOOR
+from decimal import ROUND_FLOOR, Decimal
 from typing import Any, ClassVar
+from zoneinfo import ZoneInfo
 
 from logbook.answers.agent import AgentLeft
-from logbook.answers.drift import DRIFT_REMARK, Compared, drifts
+from logbook.answers.drift import Compared, drifts
 from logbook.answers.equipment import MachineLine, VaporizerLine
-from logbook.sheets.line import Line, Lines, Table
+from logbook.answers.outputs import Measured, OutputDrift, OutputHistory
+from logbook.arithmetic.constants import DRIFT_AHEAD_YEARS
+from logbook.errors import Act
+from logbook.sheets.line import NO_MACHINE, Line, Lines, Table
+from logbook.sheets.profile_text import parts, quantities
+from logbook.sheets.recorded_text import marks_text
 from logbook.sheets.sentences import rounded
-from logbook.sheets.sheet import Sheet
+from logbook.sheets.sheet import Sheet, TextAlone
 from logbook.times import duration_text
 from logbook.units import format_decimal
 
-NO_MACHINE = "No machine is recorded yet. Next: logbook machine add bay1"
-NO_VAPORIZER = "No vaporizer is recorded yet. Next: logbook vaporizer add iso1 --agent isoflurane"
+DRIFT_REMARK = (
+    "use stays away from what dial and flow say: leak, wrong entries or output drift; "
+    "have it verified"
+)
+NO_VAPORIZER = Line("No vaporizer is recorded yet", act=Act.ADD_VAPORIZER)
 
 
 def amount_left(left: AgentLeft) -> str:
@@ -31,7 +40,15 @@ def left_text(left: AgentLeft) -> str:
         return "level unknown: no level is recorded"
     low = ", AT OR BELOW THE LOW MARK" if left.low else ""
     more = f", {left.untold_cases} cases without flow or dial" if left.untold_cases else ""
-    return f"{amount_left(left).removesuffix(', LOW')} left{low}{more}"
+    return f"{amount_left(left).removesuffix(', LOW')} left{low} ({left_by(left)}){more}"
+
+
+def left_by(left: AgentLeft) -> str:
+    """What an estimate of the agent left rests on."""
+    held_ml = format_decimal(left.held_ml or Decimal(0))
+    used = f", less {format_decimal(round(left.used_ml, 1))} mL counted since"
+    late = marks_text(left.recorded)
+    return f"{held_ml} mL on {left.last_on}{late}{used if left.used_ml else ''}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,15 +93,28 @@ class VaporizerSheet(Sheet):
 
     schema: ClassVar[str] = "vaporizer/1"
     vaporizer: VaporizerLine
+    outputs: OutputHistory
+    zone: TextAlone[ZoneInfo]
 
     def lines(self) -> Lines:
         """The vaporizer as text; what was never told is left out."""
-        return _facts(self.vaporizer)
+        return [*_facts(self.vaporizer), *self._output_lines()]
+
+    def _output_lines(self) -> Lines:
+        told = [
+            (
+                f"{one.outcome} {one.at.astimezone(self.zone):%Y-%m-%d}",
+                f"worst: {output_text(one.worst)}",
+            )
+            for one in self.outputs.verifications
+        ]
+        lines = [Line(f"output verification {when}: {worst}") for when, worst in told]
+        return [*lines, *(Line(f"drift: {drift_text(one)}") for one in self.outputs.drifts)]
 
 
 def _machines(lines: list[MachineLine]) -> Lines:
     if not lines:
-        return [Line(NO_MACHINE)]
+        return [NO_MACHINE]
     return [
         Table(
             [
@@ -111,7 +141,7 @@ def _state(line: MachineLine | VaporizerLine) -> str:
 
 def _vaporizers(lines: list[VaporizerLine]) -> Lines:
     if not lines:
-        return [Line(NO_VAPORIZER)]
+        return [NO_VAPORIZER]
     return [
         Table(
             [
@@ -132,17 +162,14 @@ def _vaporizers(lines: list[VaporizerLine]) -> Lines:
 def _facts(line: MachineLine | VaporizerLine) -> Lines:
     facts: list[tuple[str, Any]] = []
     if isinstance(line, MachineLine):
-        maximum = line.flowmeter_max_ml_min
         facts += [
             ("machine", line.machine),
             ("location", line.location),
             ("serial", line.serial),
-            ("absorbent", _with_unit(line.absorbent_g, "g")),
-            ("scavenging", line.scavenging),
-            (
-                "flowmeter",
-                None if maximum is None else f"to {format_decimal(maximum / 1000)} L/min",
-            ),
+            ("has", parts(line, there=True)),
+            ("has no", parts(line, there=False)),
+            *quantities(line).items(),
+            ("not told", parts(line, there=None)),
             ("vaporizers", ", ".join(line.vaporizers) or "none"),
         ]
     else:
@@ -152,14 +179,39 @@ def _facts(line: MachineLine | VaporizerLine) -> Lines:
             ("serial", line.serial),
             ("holds", _with_unit(line.capacity_ml, "mL")),
             ("low mark", _with_unit(line.low_mark_ml, "mL")),
+            ("works by", line.design),
             ("stands on", line.machine or "no machine"),
             ("in it", left_text(line.left)),
-            *(("since a reading", compared_text(one, "mL")) for one in line.compared),
+            *((f"used to entry {one.entry}", compared_text(one, "mL")) for one in line.compared),
             ("remark", DRIFT_REMARK if drifts(line.compared) else None),
         ]
-    facts.append(("ran in all", duration_text(line.ran_s)))
+    facts.append(("ran in all", f"{duration_text(line.ran_s)} by its cases"))
     facts.append(("state", _state(line) or None))
     return [Line(f"{name}: {value}") for name, value in facts if value is not None]
+
+
+def output_text(one: Measured) -> str:
+    """An output as measured, what was expected of it, and how it stands."""
+    dial, seen, expected, low, high = (
+        format_decimal(value)
+        for value in (
+            one.dial_percent, one.measured_percent, one.expected_percent, one.low_percent,
+            one.high_percent,
+        )
+    )  # fmt: skip
+    wanted = "" if expected == dial else f" for {expected} %"
+    bias = "" if one.bias_percent is None else f" ({one.bias_percent:+} %)"
+    verdict = "" if one.within else ": FAIL"
+    return f"dial {dial} % gave {seen} %{wanted}{bias}, allowed {low} to {high} %{verdict}"
+
+
+def drift_text(one: OutputDrift) -> str:
+    """How an output moves over the years, and when it leaves what is allowed."""
+    dial, count = format_decimal(one.dial_percent), one.verifications
+    moves = f"dial {dial} % moves {one.percent_a_year:+} % a year over {count} verifications"
+    if one.leaves_on is None:
+        return f"{moves}, and stays within what is allowed for {DRIFT_AHEAD_YEARS.value} years"
+    return f"{moves}; by that it leaves what is allowed about {one.leaves_on}"
 
 
 def compared_text(one: Compared, unit: str) -> str:
@@ -169,8 +221,10 @@ def compared_text(one: Compared, unit: str) -> str:
     seen, worked_out = (format_decimal(round(value, 1)) for value in (one.seen, one.worked_out))
     percent = one.difference_percent
     difference = "" if percent is None else f" ({percent:+f} %)"
-    untold = f", {one.untold_cases} cases without flow or dial" if one.untold_cases else ""
-    return f"{seen} {unit} used as seen, {worked_out} {unit} worked out{difference}{untold}"
+    cases = "1 case" if one.untold_cases == 1 else f"{one.untold_cases} cases"
+    untold = f", {cases} without flow or dial" if one.untold_cases else ""
+    counted = "by flow and dial" if unit == "mL" else "by flow"
+    return f"{seen} {unit} as read, {worked_out} {unit} {counted}{difference}{untold}"
 
 
 def _with_unit(value: Any, unit: str) -> str | None:

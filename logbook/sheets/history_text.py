@@ -1,16 +1,20 @@
 """A history: each entry as it was written, and what became of it."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, ClassVar
 from zoneinfo import ZoneInfo
 
 from logbook.answers.history import History, HistoryLine
+from logbook.errors import Act
 from logbook.proof.checkpoint import Checkpoint
 from logbook.sheets.line import Line, Lines, under
+from logbook.sheets.over_time import Course
 from logbook.sheets.recorded_text import recorded_marks
 from logbook.sheets.sentences import sentence
 from logbook.sheets.sheet import Sheet, TextAlone
+from logbook.times import hours_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +34,8 @@ class HistoryEntry:
     corrected_by: int | None
     reason: str | None
     now_says: str | None
+    ran_s: int | None
+    days: int | None
 
     @classmethod
     def of(cls, line: HistoryLine, zone: ZoneInfo) -> "HistoryEntry":
@@ -49,6 +55,8 @@ class HistoryEntry:
             corrected_by=line.corrected_by,
             reason=line.reason,
             now_says=sentence(line.now_says, zone) if line.now_says else None,
+            ran_s=line.ran.ran_s if line.ran else None,
+            days=line.ran.days if line.ran else None,
         )
 
 
@@ -62,6 +70,8 @@ class HistorySheet(Sheet):
     earlier: int
     checkpoint: Checkpoint
     told: TextAlone[list[HistoryLine]]
+    nothing: TextAlone[str]
+    courses: TextAlone[Sequence[Course]] = ()
 
     @classmethod
     def of(
@@ -69,14 +79,28 @@ class HistorySheet(Sheet):
     ) -> "HistorySheet":
         """The sheet of what was recorded about a unit."""
         entries = [HistoryEntry.of(line, zone) for line in answer.lines]
-        return cls(unit, entries, answer.earlier, checkpoint, told=answer.lines)
+        nothing = f"Nothing is recorded about {unit} in that time."
+        return cls(unit, entries, answer.earlier, checkpoint, told=answer.lines, nothing=nothing)
+
+    @classmethod
+    def of_corrections(
+        cls, units: str, answer: History, zone: ZoneInfo, checkpoint: Checkpoint
+    ) -> "HistorySheet":
+        """The sheet of what was corrected, of one unit or of all."""
+        sheet = cls.of(units, answer, zone, checkpoint)
+        return replace(sheet, nothing="Nothing was corrected in that time.")
 
     def lines(self) -> Lines:
         """The history as text."""
         if not self.entries:
-            return [Line(f"Nothing is recorded about {self.unit} in that time.")]
+            return [Line(self.nothing)]
+        measured = [course.line() for course in self.courses]
+        return [*self._left_out(), *self.entry_lines(), *measured]
+
+    def entry_lines(self) -> list[Line]:
+        """The entries alone, and what became of each."""
         pairs = zip(self.entries, self.told, strict=True)
-        return [*self._left_out(), *(row for entry, line in pairs for row in _rows(entry, line))]
+        return [row for entry, line in pairs for row in _rows(entry, line)]
 
     def _left_out(self) -> list[Line]:
         if not self.earlier:
@@ -84,11 +108,22 @@ class HistorySheet(Sheet):
         entries = (
             "1 earlier entry is" if self.earlier == 1 else f"{self.earlier} earlier entries are"
         )
-        return [Line(f"{entries} not shown; --all shows every one.")]
+        return [Line(f"{entries} not shown", act=Act.SEE_ALL)]
+
+
+def line_marks(line: HistoryLine) -> list[str]:
+    """What stands behind an entry: what had run by then, and how it was recorded."""
+    ran = []
+    if line.ran is not None and line.ran.days is not None:
+        days = "1 day" if line.ran.days == 1 else f"{line.ran.days} days"
+        ran = [f"the old charge had {hours_text(line.ran.ran_s)} h of use in {days}"]
+    elif line.ran is not None:
+        ran = [f"had run {hours_text(line.ran.ran_s)} h in all"]
+    return [*ran, *recorded_marks(line.recorded)]
 
 
 def _rows(entry: HistoryEntry, line: HistoryLine) -> list[Line]:
-    marks = "".join(f" [{mark}]" for mark in recorded_marks(line.recorded))
+    marks = "".join(f" [{mark}]" for mark in line_marks(line))
     written = f"{entry.entry} {entry.sentence}{marks}"
     if entry.corrected_by is None:
         return [Line(written)]

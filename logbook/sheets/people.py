@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 
 from logbook.answers.people import Person
+from logbook.errors import Act
 from logbook.sheets.line import Line, Lines, Table
 from logbook.sheets.sheet import Sheet
 
@@ -18,5 +19,5 @@ class StaffListSheet(Sheet):
     def lines(self) -> Lines:
         """The people as text."""
         rows = [(one.initials, one.name or "(no name kept)") for one in self.staff]
-        nobody = [Line("Nobody signs yet. Next: logbook staff add INITIALS NAME")]
+        nobody = [Line("Nobody signs yet", act=Act.ADD_PERSON, about="INITIALS")]
         return [Table(rows)] if rows else nobody

@@ -1,26 +1,30 @@
 """One sentence for each kind of entry: what is told when it is saved, and in a history."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any, cast
 from zoneinfo import ZoneInfo
 
+from logbook.arithmetic.oxygen import gauge
+from logbook.country import country_name
 from logbook.ledger.store import Entry
 from logbook.limits import LIMITS
+from logbook.sheets.profile_text import profile_words
 from logbook.times import duration_text, local_text
 from logbook.units import format_decimal
-from logbook.vocabulary import size_words
+from logbook.vocabulary import absorbent_words, size_words
 
 if TYPE_CHECKING:
     from logbook.answers.cases import Setting
     from logbook.entries.book import Correction, Restore, RuleChange
     from logbook.entries.case import Case, CaseBegin, CaseEnd, Segment
     from logbook.entries.check import Check
+    from logbook.entries.clinic import Clinic
     from logbook.entries.fault import Fault, ReturnToService
     from logbook.entries.machine import Machine, MachineChange
-    from logbook.entries.service import Service, ServicePlan
+    from logbook.entries.service import OutputVerification, Service, ServicePlan
     from logbook.entries.supplies import (
         AbsorbentChange,
         AgentFill,
@@ -31,6 +35,8 @@ if TYPE_CHECKING:
     )
     from logbook.entries.vaporizer import Vaporizer
 
+LONG_WALK_S = 1800
+"""A check whose answers lie so far apart was interrupted; our own choice."""
 YES_OR_NO = "yes=1 no=0"
 """The unit of a limit that is a switch, in the table of limits."""
 
@@ -56,6 +62,11 @@ def _amount(value: Decimal | None, unit: str, before: str = "") -> str | None:
 def rounded(value: Decimal) -> str:
     """A quantity to two digits behind the dot: 53 lb are stored to the last digit of a gram."""
     return format_decimal(round(value, 2))
+
+
+def pressure(what: str, value_psi: Decimal | None) -> str | None:
+    """A gauge's reading, no finer than a gauge: 124 bar are stored to a thousandth of a psi."""
+    return None if value_psi is None else f"{what} {gauge(value_psi)} psi"
 
 
 def weight(value_g: Decimal | None) -> str | None:
@@ -94,15 +105,37 @@ def limit_value(value: Decimal, unit: str) -> str:
     return f"{format_decimal(value)} {unit}" if value else "off"
 
 
+def air(altitude_m: Decimal | None, ambient_kpa: Decimal | None) -> str | None:
+    """The air around the machines, by its pressure or by how high they stand; None if not told."""
+    if ambient_kpa is not None:
+        return f"{rounded(ambient_kpa)} kPa"
+    return _amount(altitude_m, "m above the sea")
+
+
+def in_air(air_kpa: Decimal | None) -> str:
+    """What a sum that depends on the air was made with."""
+    return "as at the sea" if air_kpa is None else f"in air of {rounded(air_kpa)} kPa"
+
+
+def _clinic(body: "Clinic") -> str:
+    return _joined(
+        body.name,
+        country_name(body.country) if body.country else None,
+        f"time zone {body.timezone}",
+        f"dates begin {body.date_order}" if body.date_order else None,
+        air(body.altitude_m, body.ambient_kpa),
+        f"this logbook begins on {body.since}" if body.since else None,
+        f"week's list on {body.listing_day.title()}s",
+        body.reason,
+    )
+
+
 def _machine(body: "Machine | MachineChange") -> str:
-    flow_max = body.flowmeter_max_ml_min
     return _joined(
         f"machine {body.machine}" + (" changed" if body.kind == "machine_change" else " added"),
         f"serial {body.serial}" if body.serial else None,
         body.location,
-        _amount(body.absorbent_g, "g of absorbent"),
-        f"{body.scavenging} scavenging" if body.scavenging else None,
-        None if flow_max is None else f"flowmeter to {format_decimal(flow_max / 1000)} L/min",
+        profile_words(body),
         getattr(body, "reason", None),
     )
 
@@ -114,6 +147,7 @@ def _vaporizer(body: "Vaporizer") -> str:
         f"serial {body.serial}" if body.serial else None,
         _amount(body.capacity_ml, "mL", "holds "),
         _amount(body.low_mark_ml, "mL", "low mark "),
+        body.design,
     )
 
 
@@ -123,14 +157,27 @@ def _check(body: "Check") -> str:
         for answer in body.answers
         if answer.state in ("failed", "not done")
     ]
-    count = f"{len(body.answers)} items"
+    looked_at = [answer for answer in body.answers if answer.state != "not fitted"]
+    count = "1 item" if len(looked_at) == 1 else f"{len(looked_at)} items"
     verdict = body.verdict.upper() if body.verdict != "passed" else body.verdict
     head = f"{body.machine} {body.checklist} check {verdict}"
+    if body.paper:
+        return _joined(head, "on paper", body.answers[0].reason)
     if body.again_of is not None:
         items = " and ".join(answer.item for answer in body.done_now)
         count = f"{items} done again after entry {body.again_of}"
-        return _joined(head, count, *found)
-    return _joined(head, count if not found else None, *found)
+        return _joined(head, count, *found, _walked(body))
+    return _joined(head, count if not found else None, *found, _walked(body))
+
+
+def _walked(body: "Check") -> str:
+    """Who answered a check that several walked, and how long one took that was interrupted: the
+    time of the entry is that of its end."""
+    people = dict.fromkeys(answer.by for answer in body.done_now if answer.by)
+    given = [answer.at for answer in body.done_now if answer.at]
+    lasted_s = int((max(given) - min(given)).total_seconds()) if given else 0
+    by = f"answered by {' and '.join(people)}" if len(people) > 1 else None
+    return _joined(by, f"over {duration_text(lasted_s)}" if lasted_s >= LONG_WALK_S else None)
 
 
 def _ran(body: "Case", began_at: datetime, zone: ZoneInfo) -> str:
@@ -148,7 +195,7 @@ def _case(body: "Case | CaseBegin") -> str:
         body.species,
         f"vaporizer {body.vaporizer}" if body.vaporizer else None,
         *(setting(part) for part in body.segments),
-        body.reference,
+        body.reference or ("with a reference" if body.reference_digest else None),
         None if pop_off is None else f"pop-off valve {'open' if pop_off else 'SHUT'}",
     )
 
@@ -161,6 +208,7 @@ def _absorbent(body: "AbsorbentChange") -> str:
     return _joined(
         f"{body.machine} absorbent changed",
         _amount(body.mass_g, "g"),
+        absorbent_words(body.absorbent_kind) if body.absorbent_kind else None,
         f"lot {body.lot}" if body.lot else None,
         f"expires {body.expiry}" if body.expiry else None,
         f"old granules {body.old_granules}" if body.old_granules else None,
@@ -174,17 +222,18 @@ def _fill(body: "AgentFill") -> str:
         _amount(body.added_ml, "mL added"),
         _amount(body.level_ml, "mL", "now "),
         f"lot {body.lot}" if body.lot else None,
+        f"expires {body.expiry}" if body.expiry else None,
     )
 
 
 def _oxygen(body: "OxygenReading | CylinderChange") -> str:
-    changed = body.kind == "cylinder_change"
-    size = getattr(body, "size", None)
+    changed, size = body.kind == "cylinder_change", getattr(body, "told_size", None)
+    which = f"cylinder {body.number}" if body.number and body.number > 1 else "cylinder"
     return _joined(
-        f"{body.machine} oxygen " + ("cylinder changed" if changed else "read"),
+        f"{body.machine} oxygen " + (f"{which} changed" if changed else "read"),
         size_words(size) if size else None,
-        _amount(body.cylinder_psi, "psi", "cylinder "),
-        _amount(getattr(body, "pipeline_psi", None), "psi", "pipeline "),
+        pressure(which, body.cylinder_psi),
+        pressure("pipeline", getattr(body, "pipeline_psi", None)),
     )
 
 
@@ -204,18 +253,48 @@ def _plan(body: "ServicePlan") -> str:
 
 
 def _service(body: "Service") -> str:
-    outputs = [
-        f"dial {format_decimal(one.dial_percent)} % gave {format_decimal(one.measured_percent)} %"
-        + (" (outside tolerance)" if body.outside(one) else "")
-        for one in body.outputs
-    ]
-    outcome = body.outcome.upper() if body.outcome == "failed" else body.outcome
     return _joined(
-        f"{body.unit} {body.item} {outcome}",
+        f"{body.unit} {body.item} {_outcome(body.outcome)}",
         f"done by {body.done_by}" if body.done_by else None,
-        f"certificate {body.certificate}" if body.certificate else None,
-        *outputs,
+        *_certificate(body),
+        *_outputs(body),
     )
+
+
+def _certificate(body: "Service | OutputVerification") -> list[str | None]:
+    """Its number, and of the scanned file as many digits as a person compares."""
+    scan = body.certificate_sha256
+    return [
+        f"certificate {body.certificate}" if body.certificate else None,
+        f"scanned certificate with SHA-256 {scan[:16]}" if scan else None,
+    ]
+
+
+def _output_verification(body: "OutputVerification") -> str:
+    warm, air = body.temperature_c, body.ambient_kpa
+    return _joined(
+        f"{body.vaporizer} output verification {_outcome(body.outcome)}",
+        f"done by {body.done_by}" if body.done_by else None,
+        *_certificate(body),
+        *_outputs(body),
+        f"in {body.carrier_gas}" if body.carrier_gas else None,
+        _amount(warm, "°C"),
+        _amount(air, "kPa of air"),
+        f"analyser {body.analyser}" if body.analyser else None,
+    )
+
+
+def _outcome(outcome: str) -> str:
+    return outcome.upper() if outcome == "failed" else outcome
+
+
+def _outputs(body: "Service | OutputVerification") -> Iterator[str]:
+    for one in body.outputs:
+        told = f"dial {format_decimal(one.dial_percent)} % gave {rounded(one.measured_percent)} %"
+        expected = body.expected(one)
+        if expected != one.dial_percent:
+            told += f" for {rounded(expected)} %"
+        yield told + (" (outside tolerance)" if body.outside(one) else "")
 
 
 def _fault(body: "Fault") -> str:
@@ -253,9 +332,7 @@ def _restore(body: "Restore") -> str:
 
 
 _TOLD: dict[str, Callable[[Any], str]] = {
-    "clinic": lambda b: _joined(
-        f"{b.name}, time zone {b.timezone}, week's list on {b.listing_day.title()}s", b.reason
-    ),
+    "clinic": _clinic,
     "staff": lambda b: f"{b.initials} signs entries",
     "machine": _machine,
     "machine_change": _machine,
@@ -277,7 +354,9 @@ _TOLD: dict[str, Callable[[Any], str]] = {
     "charcoal_weight": _charcoal,
     "service_plan": _plan,
     "service": _service,
+    "output_verification": _output_verification,
     "fault": _fault,
+    "fault_close": lambda b: f"{b.unit} fault of entry {b.fault_entry} closed, {b.reason}",
     "return_to_service": _return,
     "rule_change": _rule,
     "correction": _correction,

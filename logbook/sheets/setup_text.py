@@ -7,7 +7,7 @@ from typing import ClassVar
 from logbook.arithmetic.flows import Bound, Flow, FlowRange
 from logbook.arithmetic.setup import SHORT_NAMES, Setup
 from logbook.sheets.line import Line, Lines
-from logbook.sheets.sentences import weight
+from logbook.sheets.sentences import in_air, weight
 from logbook.sheets.sheet import Sheet, TextAlone
 from logbook.times import duration_text
 from logbook.units import format_decimal
@@ -43,6 +43,7 @@ class SetupSheet(Sheet):
     dial_percent: Decimal
     oxygen_l: Decimal
     agent_ml: Decimal
+    air_kpa: Decimal | None
     cautions: list[str]
     remarks: list[str]
     setup: TextAlone[Setup]
@@ -70,6 +71,7 @@ class SetupSheet(Sheet):
             dial_percent=setup.dial_percent,
             oxygen_l=setup.oxygen_l,
             agent_ml=setup.agent_ml,
+            air_kpa=setup.air_kpa,
             cautions=setup.cautions,
             remarks=setup.remarks,
             setup=setup,
@@ -92,17 +94,7 @@ def _lines(setup: Setup, weight_g: Decimal) -> Lines:
         rows.append(f"oxygen after that  {_flow(setup.keep_up)}")
     else:
         rows.append(f"oxygen throughout  at least {_flow(setup.keep_up)}")
-    time = duration_text(setup.planned_s)
-    dial = format_decimal(setup.dial_percent)
-    flows = {flow for _, flow in setup.counted} - {
-        setup.start.high.ml_min,
-        setup.keep_up.high.ml_min,
-    }
-    told = "".join(f" and {_litres(flow)} L/min" for flow in flows)
-    rows.append(
-        f"for {time}: {format_decimal(setup.oxygen_l)} L oxygen, "
-        f"{format_decimal(setup.agent_ml)} mL {setup.agent} counted at {dial} %{told}"
-    )
+    rows.append(needs_text(setup))
     tidal = "-".join(format_decimal(round(ml, 1)) for ml in (bag.tidal_low_ml, bag.tidal_high_ml))
     rows.append(
         f"tidal volume {tidal} mL; bag too full: next size up, always empty: next size down"
@@ -110,6 +102,19 @@ def _lines(setup: Setup, weight_g: Decimal) -> Lines:
     heed = [f"! {line}" for line in setup.cautions]
     # Where sources differ about the circuit, that stands right under it.
     return [Line(row) for row in [*rows[:1], *setup.remarks, *heed, *rows[1:], CAUTIOUS]]
+
+
+def needs_text(setup: Setup) -> str:
+    """The oxygen and agent that a set-up takes, with the flows, dial and air that they rest on."""
+    each = [(duration_text(lasted_s), _litres(flow)) for lasted_s, flow in setup.counted]
+    flows = ", ".join(f"{lasted} at {flow} L/min" for lasted, flow in each)
+    if len(each) == 1:
+        flows = f"{each[0][1]} L/min"
+    return (
+        f"for {duration_text(setup.planned_s)} ({flows}): {format_decimal(setup.oxygen_l)} L "
+        f"oxygen, {format_decimal(setup.agent_ml)} mL {setup.agent} counted at "
+        f"{format_decimal(setup.dial_percent)} %, {in_air(setup.air_kpa)}"
+    )
 
 
 def _flow(flow: FlowRange) -> str:

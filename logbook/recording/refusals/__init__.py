@@ -21,7 +21,7 @@ def refuse_nonsense(connection: Connection, draft: Draft, now: datetime) -> None
     Raises:
         InputError: it names the field, the value and what would do.
     """
-    _refuse_identity(draft.id)
+    refuse_identity(draft.id)
     refuse_time(connection, draft.happened_at, now)
     if getattr(draft.body, "initials", None) != draft.by:
         refuse_signer(connection, draft.by)
@@ -46,8 +46,12 @@ def refuse_beforehand(
     refuse_names(connection, {"machine": machine}, int(at.timestamp()))
 
 
-def _refuse_identity(draft_id: str) -> None:
-    """Whoever makes drafts gives each a UUID, by which a retry is recognised in any spelling."""
+def refuse_identity(draft_id: str) -> None:
+    """Whoever makes drafts gives each a UUID, by which a retry is recognised in any spelling.
+
+    Raises:
+        InputError: it is none.
+    """
     try:
         plain = str(uuid.UUID(draft_id)) == draft_id
     except ValueError:

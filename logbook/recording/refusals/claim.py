@@ -1,22 +1,18 @@
 """What somebody says has happened, with all that it is held against."""
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING, Generic, TypeVar
 
 from sqlalchemy import Connection
 
+from logbook.clock import CLOCK_SLACK, EARLIEST
 from logbook.errors import InputError
 from logbook.projections.lookup import clinic_zone
 from logbook.times import utc_from_epoch_s, utc_text
 
 if TYPE_CHECKING:
     from logbook.entries.base import Body
-
-EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
-"""A date before this is a slip of the pen; our own choice."""
-CLOCK_SLACK = timedelta(minutes=2)
-"""How far two computers' clocks may differ; our own choice."""
 
 B_co = TypeVar("B_co", bound="Body", covariant=True)
 

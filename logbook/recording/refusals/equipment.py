@@ -23,6 +23,7 @@ from logbook.units import shown
 if TYPE_CHECKING:
     from logbook.entries.base import Body
     from logbook.entries.machine import Machine, MachineRetirement
+    from logbook.entries.supplies import CylinderChange, OxygenReading
     from logbook.entries.vaporizer import Vaporizer, VaporizerRemoval
 
 BRINGS_ITS_UNIT = frozenset({"machine", "vaporizer"})
@@ -52,6 +53,18 @@ def refuse_names(
             raise InputError(
                 f"machine {tag} was retired on {when}", "give an earlier time or another machine"
             )
+
+
+def cylinder(claim: "Claim[OxygenReading | CylinderChange]") -> None:
+    """The machine has a cylinder of that number, as far as its profile tells; one if nothing."""
+    number, tag = claim.body.number or 1, claim.body.machine
+    told = machine_views(claim.connection, claim.at_s)[tag].cylinders
+    count = 1 if told is None else len(told)
+    if number > max(count, 1):
+        raise InputError(
+            f"cylinder {number} of {tag} is not told; its profile has {count}",
+            "tell its cylinders in the machine's profile first",
+        )
 
 
 def machine(claim: "Claim[Machine]") -> None:

@@ -1,0 +1,30 @@
+"""The words on the screens that are not everybody's, each explained in one sentence."""
+
+WORDS = {
+    "adult, pediatric": "Rebreathing (circle) circuits: gas passes the absorbent and comes back.",
+    "carbon dioxide, L": "What patients give off by weight and time, for the granules to take.",
+    "CANNOT TELL": "Nothing recorded speaks against it, but a record is missing.",
+    "charge": "The absorbent of one filling of the canister.",
+    "checkpoint": "Where the logbook stands: on paper, it proves later that nothing was changed.",
+    "dial": "The setting of a vaporizer, in percent.",
+    "DUE SOON": "Not due yet, but in the coming days, or most of a limit is used.",
+    "entry": "What was written down once, with its number; corrections are entries of their own.",
+    "evidence": "The passed check or service that shows that a unit may be used again.",
+    "flagged": "What stood against the machine when a case began.",
+    "head": "The digits at the end of a checkpoint, which any change of any entry would change.",
+    "hold": "How long a pressure stays, or a bulb stays flat, in a leak test.",
+    "ledger": "The one file that holds the logbook.",
+    "low mark": "What is left in a vaporizer where its glass shows low.",
+    "NO RECORD": "It may have been done, but nobody wrote it down here.",
+    "non-rebreathing": "Circuits without absorbent: Bain, Jackson-Rees, T-piece.",
+    "NOT READY": "Something that is recorded speaks against using it.",
+    "output verification": "The test that a vaporizer gives what its dial says.",
+    "profile": "What a machine is and has; it decides what is asked about it.",
+    "remark": "Worth knowing; it does not stop anybody.",
+    "replaced": "An entry that was corrected: what it should have said stands in the correction.",
+    "stretch": "A part of a case with one flow and one dial.",
+    "tag": "The short name on the label of a machine or vaporizer, such as bay1.",
+    "unit": "A machine or a vaporizer.",
+    "withdrawn": "An entry that should not be there; it stays readable, struck through.",
+}
+"""Each word, as the screens write it, and what it means here."""
