@@ -17,9 +17,10 @@ from hypothesis import settings
 from logbook.cli import logbook
 from logbook.cli.desk import Desk
 from logbook.cli.failures import run
+from logbook.deed import WAITING
 from logbook.entries.clinic import Clinic, Staff
 from logbook.ledger.store import Draft, new_id
-from logbook.recording.record import found
+from logbook.recording.record import start_ledger
 
 # A busy machine is no reason for a property to fail.
 settings.register_profile("no deadline", deadline=None)
@@ -37,6 +38,11 @@ class Ran:
     code: int
     out: str
     err: str
+
+    @property
+    def saved(self) -> bool:
+        """Whether it was done; what was saved may call for somebody."""
+        return self.code in (0, 3)
 
     @property
     def json(self) -> Any:
@@ -58,7 +64,7 @@ def founded(tmp_path_factory: pytest.TempPathFactory) -> Path:
     early = datetime(2026, 1, 1, 12, 0, tzinfo=UTC)
     clinic = Clinic(name="Alder Creek Animal Hospital", timezone="America/Denver")
     drafts = [Draft(clinic, early, "", new_id()), Draft(Staff(initials="KO"), early, "", new_id())]
-    found(path, drafts, ZONE, early)
+    start_ledger(path, drafts, ZONE, early)
     return path
 
 
@@ -109,6 +115,7 @@ def bay1(run_logbook: Callable[..., Ran]) -> Callable[..., Ran]:
 @pytest.fixture(autouse=True)
 def ctrl_c_stops_the_tests() -> Iterator[None]:
     """A command that has done its deed lets Ctrl-C go until its process ends; tests go on."""
-    handler = signal.getsignal(signal.SIGINT)
+    handlers = {one: signal.getsignal(one) for one in WAITING}
     yield
-    signal.signal(signal.SIGINT, handler)
+    for one, handler in handlers.items():
+        signal.signal(one, handler)

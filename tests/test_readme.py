@@ -6,6 +6,7 @@ With UPDATE_README=1 in the environment the shown parts are written anew instead
 import os
 import re
 import shlex
+import tomllib
 from collections.abc import Callable
 from itertools import count
 from pathlib import Path
@@ -66,3 +67,16 @@ def test_the_week_prints_what_the_readme_shows(
         return "```console\n" + "".join(shown) + "```"
 
     expect(CONSOLE.sub(block, README.read_text()))
+
+
+def test_the_pictures_are_small_shown_and_stay_out_of_the_wheel() -> None:
+    samples = README.parent / "sample_data"
+    pictures = sorted((samples / "pictures").iterdir())
+    assert [one.name for one in pictures] == ["tablet.png", "telephone.png"]
+    assert sum(one.stat().st_size for one in pictures) <= 300_000
+    text = README.read_text()
+    assert all(f"(sample_data/pictures/{one.name})" in text for one in pictures)
+    told = tomllib.loads((README.parent / "pyproject.toml").read_text())
+    packed = told["tool"]["hatch"]["build"]["targets"]["wheel"]["force-include"].keys()
+    files = {f"sample_data/{one.name}" for one in samples.iterdir() if one.is_file()}
+    assert packed - {"migrations"} == files

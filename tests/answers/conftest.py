@@ -2,6 +2,8 @@
 
 import pytest
 
+from logbook.recording.opening import Book
+from tests.answers.diary import Diary
 from tests.ledger.conftest import book, shared_book, tell
 from tests.ledger.scribe import Scribe
 
@@ -17,3 +19,13 @@ def bays(tell: Scribe) -> Scribe:
     tell("vaporizer", "2026-03-01 08:00", **iso)
     tell("vaporizer_fitting", "2026-03-01 08:00", vaporizer="iso1", machine="bay1")
     return tell
+
+
+@pytest.fixture
+def diary(book: Book) -> Diary:
+    diary = Diary(book)
+    diary("machine", "2026-01-02 08:00", machine="bay1")
+    diary("machine", "2026-01-02 08:00", machine="bay2")
+    diary("vaporizer", "2026-01-02 08:00", vaporizer="iso1", agent="isoflurane")
+    diary("vaporizer_fitting", "2026-01-02 08:00", vaporizer="iso1", machine="bay1")
+    return diary

@@ -1,9 +1,11 @@
 """The other clocks of the absorbent: days, carbon dioxide, agent, and what was seen at a check."""
 
+import re
 from decimal import Decimal
 
 import pytest
 
+from logbook.sheets.ground import ground_text
 from tests.ledger.scribe import Scribe
 
 DAYS = "days since the change"
@@ -47,7 +49,8 @@ def test_exhausted_granules_seen_at_a_check_are_due_at_once(bays: Scribe) -> Non
     assert bays.due("2026-03-02 07:59", "absorbent", SEEN) is None
     line = bays.due("2026-03-02 08:00", "absorbent", SEEN)
     assert line.standing == "due"
-    assert line.reason == f"granules over half changed at the check of 2026-03-02 (entry {seq})"
+    seen = f"granules over half changed at the check of 2026-03-02 (entry {seq}, recorded "
+    assert ground_text(line.reason).startswith(seen)
     assert bays.standing("2026-03-03 08:00", "absorbent", SEEN) == "overdue"
 
 
@@ -112,21 +115,89 @@ def co2(tell: Scribe):
 
 
 def test_carbon_dioxide_counts_where_the_charge_is_known(bays: Scribe) -> None:
-    # 10 kg breathe out 9.86 × 10^0.75 = 55.4 mL/min: 3.33 L in an hour.
+    # 10 kg breathe out 12.41 × 10^0.75 = 69.8 mL/min: 4.19 L in an hour.
     patient = {"weight_g": "10000"}
     bays.case("2026-03-02 08:00", "2026-03-02 09:00", **patient)
     change(bays, "2026-03-02 07:00")
     assert co2(bays) is None
-    change(bays, "2026-03-02 07:30", mass_g="100")
+    change(bays, "2026-03-02 07:30", mass_g="100", absorbent_kind="soda-lime")
     line = co2(bays)
-    assert (round(line.used, 4), line.standing) == (Decimal("3.3277"), "ok")
+    assert (round(line.used, 4), line.standing) == (Decimal("4.1880"), "ok")
     bays.case("2026-03-02 09:00", "2026-03-02 10:00", circuit="non-rebreathing", **patient)
-    assert round(co2(bays).used, 4) == Decimal("3.3277")
+    assert round(co2(bays).used, 4) == Decimal("4.1880")
     bays.case("2026-03-02 10:00", "2026-03-02 11:00")
-    assert round(co2(bays).used, 4) == Decimal("3.3277")
-    assert "1 h without a weight not counted" in co2(bays).reason
+    assert round(co2(bays).used, 4) == Decimal("4.1880")
+    assert "1 h without a weight not counted" in ground_text(co2(bays).reason)
     bays.case("2026-03-02 11:00", "2026-03-02 13:30", **patient)
-    assert co2(bays).standing == "overdue", "11.6 of 10.4 L"
+    assert co2(bays).standing == "overdue", "14.7 of 10.4 L"
+
+
+def test_the_kind_of_the_charge_counts_before_that_of_the_machine_and_unknown_is_the_least(
+    bays: Scribe,
+) -> None:
+    change(bays, "2026-03-02 07:00", mass_g="1000")
+    assert (co2(bays).limit, "of an unknown kind" in ground_text(co2(bays).reason)) == (50, True)
+    told = {"machine": "bay1", "reason": "told", "absorbent_kind": "soda-lime"}
+    bays("machine_change", "2026-03-02 07:10", **told)
+    assert (round(co2(bays).limit), "soda lime" in ground_text(co2(bays).reason)) == (104, True)
+    change(bays, "2026-03-02 07:20", mass_g="1000", absorbent_kind="without-strong-base")
+    assert (co2(bays).limit, "without strong base" in ground_text(co2(bays).reason)) == (50, True)
+
+
+def test_a_charge_counts_as_no_more_than_the_canister_holds(bays: Scribe) -> None:
+    told = {"machine": "bay1", "reason": "told", "absorbent_g": "800"}
+    bays("machine_change", "2026-03-02 07:00", **told)
+    change(bays, "2026-03-02 07:10", mass_g="800")
+    assert co2(bays).limit == 40
+    change(bays, "2026-03-02 07:20", mass_g="801")
+    assert co2(bays).limit == 40
+    change(bays, "2026-03-02 07:30", mass_g="700")
+    assert co2(bays).limit == 35
+
+
+def test_a_charge_is_sound_on_its_last_day_and_has_expired_on_the_next(bays: Scribe) -> None:
+    change(bays, "2026-03-02 07:00", expiry="2026-03-09")
+    expired = "expiry date"
+    assert bays.standing("2026-03-09 23:59", "absorbent", expired) == "due soon"
+    assert bays.standing("2026-03-10 00:00", "absorbent", expired) == "due"
+    assert bays.standing("2026-03-11 00:00", "absorbent", expired) == "overdue"
+    change(bays, "2026-03-02 08:00", expiry="2026-02-28")
+    assert bays.standing("2026-03-02 12:00", "absorbent", expired) == "overdue"
+    change(bays, "2026-03-02 09:00")
+    assert bays.due("2026-03-02 12:00", "absorbent", expired) is None
+
+
+def came(tell: Scribe) -> str:
+    return re.search(r"by the flows (.*) L of it", ground_text(co2(tell).reason))[1]
+
+
+def test_how_much_came_to_the_granules_is_a_range_by_the_fresh_gas_of_each_setting(
+    bays: Scribe,
+) -> None:
+    # 10 kg breathe out 4.19 L an hour.
+    change(bays, "2026-03-02 07:00", mass_g="1000")
+    assert came(bays) == "0 to 0"
+    hour = {"duration_s": 3600}
+    low, high = hour | {"flow_ml_min": "250"}, {"flow_ml_min": "2000"}
+    bays.case("2026-03-02 08:00", "2026-03-02 10:00", weight_g="10000", segments=(low, high))
+    assert came(bays) == "2.1 to 3.8", "50 to 90 % of the first hour, nothing of the second"
+    bays.case("2026-03-02 10:00", "2026-03-02 11:00", weight_g="10000")
+    assert came(bays) == "2.1 to 8", "without a flow all of it or nothing"
+    bays.case("2026-03-02 11:00", "2026-03-02 12:00", segments=(low,))
+    assert came(bays) == "2.1 to 8", "without a weight nothing is counted"
+
+
+def test_what_a_live_case_is_told_at_its_end_counts_for_what_came_to_the_granules(
+    bays: Scribe,
+) -> None:
+    change(bays, "2026-03-02 07:00", mass_g="1000")
+    settings = ({"flow_ml_min": "2000"},)
+    told = {"machine": "bay1", "circuit": "adult rebreathing", "weight_g": "10000"}
+    begun = bays("case_begin", "2026-03-02 08:00", **told, segments=settings)
+    assert came(bays) == "0 to 0"
+    low = ({"flow_ml_min": "200"},)
+    bays("case_end", "2026-03-02 09:00", case_entry=begun, segments=low)
+    assert came(bays) == "3.3 to 4.2"
 
 
 @pytest.mark.parametrize(
@@ -138,3 +209,8 @@ def test_a_clock_set_to_nothing_is_switched_off(bays: Scribe, limit: str, clock:
     bays("rule_change", "2026-03-02 08:00", limit=limit, value="0", reason="x")
     assert bays.due("2026-03-02 20:00", "absorbent", clock) is None
     assert bays.due("2026-03-02 07:59", "absorbent", clock)
+
+
+def test_a_charge_whose_day_is_the_last_of_the_calendar_never_expires(bays: Scribe) -> None:
+    change(bays, "2026-03-02 07:00", expiry="9999-12-31")
+    assert bays.due("2026-03-09 12:00", "absorbent", "expiry date") is None

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 import pytest
 
+from logbook.sheets.ground import ground_text
 from tests.ledger.scribe import Scribe
 
 AT = "2026-03-04 12:00"
@@ -21,7 +22,7 @@ def weigh(tell: Scribe, at: str, grams: str) -> int:
 
 def test_only_a_machine_with_charcoal_is_asked_about_it(tell: Scribe) -> None:
     line = tell.due(AT, "charcoal", "hours in use")
-    assert (line.standing, line.reason) == ("no record", "no change is recorded")
+    assert (line.standing, ground_text(line.reason)) == ("no record", "no change is recorded")
     assert tell.due(AT, "charcoal", "hours in use", "bay2") is None
     tell("charcoal_change", "2026-03-02 07:00", machine="bay2")
     assert tell.standing(AT, "charcoal", "hours in use", "bay2") == "ok"
@@ -67,3 +68,55 @@ def test_without_a_fresh_weight_the_hours_count_alone(tell: Scribe) -> None:
     weigh(tell, "2026-03-04 07:00", "300")
     assert tell.due(AT, "charcoal", "weight gained") is None
     assert tell.standing(AT, "charcoal", "hours in use") == "ok"
+
+
+SENT = "agent it may hold"
+SETTINGS = {"flow_ml_min": "2000", "dial_percent": "2"}
+"""For an hour 12.56 mL of isoflurane, which weigh 18.8 g."""
+
+
+def test_all_agent_that_cases_sent_counts_until_the_canister_is_weighed(tell: Scribe) -> None:
+    tell("charcoal_change", "2026-03-02 07:00", machine="bay1", weight_g="200")
+    tell.case("2026-03-02 08:00", "2026-03-02 10:00", segments=(SETTINGS,))
+    line = tell.due(AT, "charcoal", SENT)
+    assert (round(line.used, 1), line.standing) == (Decimal("37.6"), "due soon")
+    assert ground_text(line.reason) == "all agent sent since the last change 2026-03-02 07:00"
+    weigh(tell, "2026-03-02 11:00", "212")
+    assert tell.due(AT, "charcoal", SENT) is None
+    tell.case("2026-03-03 08:00", "2026-03-03 10:00", segments=(SETTINGS,))
+    line = tell.due(AT, "charcoal", SENT)
+    assert (round(line.used, 1), line.standing) == (Decimal("49.6"), "due soon")
+    assert ground_text(line.reason) == "all agent sent since the last weighing 2026-03-02 11:00"
+    tell.case("2026-03-03 11:00", "2026-03-03 11:05", segments=(SETTINGS,))
+    assert tell.standing(AT, "charcoal", SENT) == "overdue"
+    tell("charcoal_change", "2026-03-03 12:00", machine="bay1")
+    assert tell.due(AT, "charcoal", SENT).used == 0
+
+
+def test_a_canister_that_was_not_weighed_fresh_tells_nothing_by_a_later_weight(
+    tell: Scribe,
+) -> None:
+    tell("charcoal_change", "2026-03-02 07:00", machine="bay1")
+    tell.case("2026-03-02 08:00", "2026-03-02 10:00", segments=(SETTINGS,))
+    weigh(tell, "2026-03-02 11:00", "212")
+    assert round(tell.due(AT, "charcoal", SENT).used, 1) == Decimal("37.6")
+
+
+def test_each_agent_weighs_what_it_weighs_and_cases_that_told_no_dial_are_counted_apart(
+    tell: Scribe,
+) -> None:
+    tell("vaporizer", "2026-03-01 08:00", vaporizer="sevo1", agent="sevoflurane")
+    tell("charcoal_change", "2026-03-02 07:00", machine="bay1")
+    tell.case("2026-03-02 08:00", "2026-03-02 09:00", segments=(SETTINGS,), vaporizer="sevo1")
+    tell.case("2026-03-02 10:00", "2026-03-02 11:00")
+    line = tell.due(AT, "charcoal", SENT)
+    # 13.31 mL of sevoflurane at 1.53 g/mL.
+    assert round(line.used, 1) == Decimal("20.4")
+    assert ground_text(line.reason).endswith(", 1 without flow or dial not counted")
+
+
+def test_the_clock_of_agent_sent_can_be_switched_off(tell: Scribe) -> None:
+    tell("charcoal_change", "2026-03-02 07:00", machine="bay1")
+    assert tell.due(AT, "charcoal", SENT)
+    tell("rule_change", "2026-03-02 08:00", limit="charcoal-agent", value="0", reason="weighed")
+    assert tell.due(AT, "charcoal", SENT) is None

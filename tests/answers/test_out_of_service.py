@@ -122,7 +122,7 @@ def test_a_check_corrected_to_passed_stops_nothing_any_more(bays: Scribe) -> Non
 
 
 def today(tell: Scribe, at: str, machine: str = "bay1"):
-    return tell.ask(at).known.check_today(machine)
+    return tell.ask(at).known.checks.today(machine)
 
 
 def test_the_last_daily_check_of_the_clinics_day_counts(bays: Scribe) -> None:

@@ -13,7 +13,7 @@ from logbook.answers.agent import agent_left
 from logbook.answers.charcoal import charcoal_items
 from logbook.answers.drift import Compared, agent_compared, compare, drifts
 from logbook.answers.facts import Canister, Change, Done, Exhausted, Level, Plan
-from logbook.answers.item import Asked
+from logbook.answers.item import Asked, Clock
 from logbook.answers.known import Known
 from logbook.answers.moment import Moment, moment_at
 from logbook.answers.ready import _absorbent, _Question
@@ -28,8 +28,10 @@ from tests.conftest import ZONE
 NOON = datetime(2026, 3, 6, 19, 0, tzinfo=UTC)
 MOMENT = moment_at(NOON, ZONE)
 HOUR_S = 3600
-VIEW = MachineView("bay1", None, None, None, None, None, None)
-ISO = VaporizerView("iso1", "isoflurane", None, Decimal(250), Decimal(25), "bay1")
+VIEW = MachineView(machine="bay1")
+ISO = VaporizerView(
+    "iso1", "isoflurane", None, Decimal(250), Decimal(25), "bay1", "variable-bypass", None
+)
 
 
 def asked(moment: Moment = MOMENT, **known: Any) -> Asked:
@@ -41,6 +43,7 @@ def asked(moment: Moment = MOMENT, **known: Any) -> Asked:
         "services",
         "ran",
         "agent_through",
+        "sent_to_charcoal",
         "levels",
         "used",
     ]
@@ -183,16 +186,17 @@ def test_a_service_on_the_very_day_of_the_last_one_counts_from_its_second() -> N
     assert plan_items(done_day=3, last_day=2) == "2026-04-03 True"
 
 
-def gain(*weights: str | None) -> Decimal | None:
-    told = tuple(None if one is None else Decimal(one) for one in weights)
-    items = charcoal_items(asked(charcoal={"bay1": Canister(0, told)}), VIEW)
-    return items[1].used if len(items) > 1 else None
+def gain(fresh: str | None, *weights: str) -> Decimal | None:
+    weighed = tuple((n, Decimal(one)) for n, one in enumerate(weights, start=1))
+    canister = Canister(0, None if fresh is None else Decimal(fresh), weighed)
+    items = charcoal_items(asked(charcoal={"bay1": canister}), VIEW)
+    return next((one.used for one in items if one.clock is Clock.WEIGHT), None)
 
 
 def test_a_canister_gained_what_the_heaviest_weighing_says() -> None:
-    assert gain("200", "230", None, "220") == 30
+    assert gain("200", "230", "220") == 30
     assert gain("200", "190") == 0
-    assert gain("200", None) is None
+    assert gain("200") is None
     assert gain(None, "230") is None
 
 

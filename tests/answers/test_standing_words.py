@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logbook.answers.due import needs_attention, worst_first
-from logbook.answers.item import Place, no_record
+from logbook.answers.ground import Missing
+from logbook.answers.item import Clock, Place, no_record
 from logbook.answers.standing import WORST_FIRST, by_amount, by_date
 
 DAY = date(2026, 3, 6)
@@ -47,7 +48,7 @@ def lines(*told: tuple[str | None, str]) -> list:
 
     made = []
     for machine, standing in told:
-        line = no_record(Place(machine, machine or "iso1", "x"), "c", "r")
+        line = no_record(Place(machine, machine or "iso1", "x"), Clock.SEEN, Missing.CHECK)
         made.append(replace(line, standing=standing))
     return made
 

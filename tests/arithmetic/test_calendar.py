@@ -81,7 +81,7 @@ def test_rhythms_that_can_be_followed_are_accepted(text: str) -> None:
         ("FREQ=MONTHLY;BYMONTHDAY=32", "does not read at BYMONTHDAY=32"),
         ("FREQ=MONTHLY;BYMONTHDAY=0", "does not read at BYMONTHDAY=0"),
         ("FREQ=MONTHLY;BYDAY=0MO", "does not read at BYDAY=0MO"),
-        ("BYDAY=MO", "has no FREQ"),
+        ("BYDAY=MO", " has no FREQ"),
         ("FREQ=DAILY;COUNT=3;UNTIL=20300101", "both COUNT and UNTIL"),
         ("FREQ=DAILY;UNTIL=20260231", "not in the calendar"),
         ("FREQ=WEEKLY;BYMONTHDAY=1", "does not go with FREQ=WEEKLY"),

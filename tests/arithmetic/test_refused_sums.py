@@ -7,7 +7,7 @@ from functools import partial
 import pytest
 
 from logbook.arithmetic import absorbent, agent, bag, calendar, circuit, flows, oxygen
-from logbook.arithmetic.agent import Segment
+from logbook.arithmetic.agent import Stretch
 from logbook.errors import InputError
 
 NOTHING = Decimal(0)
@@ -15,7 +15,7 @@ FLOW = Decimal(1000)
 
 
 def used(seconds: int = 60, flow: Decimal = FLOW, dial: Decimal = Decimal(2)) -> Decimal:
-    return agent.liquid_used_ml("isoflurane", [Segment(seconds, flow, dial)])
+    return agent.liquid_used_ml("isoflurane", [Stretch(seconds, flow, dial)])
 
 
 HIGH_PRESSURE = partial(oxygen.contents_by_full_volume_l, Decimal(100), reserve_psi=NOTHING)
@@ -30,7 +30,7 @@ REFUSED: dict[str, Callable[[], object]] = {
         lambda: absorbent.co2_output_ml_min(Decimal("NaN"))
     ),
     "charge 49 g makes no sense here; it must lie from 50 to 10000 g": (
-        lambda: absorbent.capacity_l(Decimal(49))
+        lambda: absorbent.capacity_l(Decimal(49), "soda-lime")
     ),
     "stocked bags are none; name at least one size, like 500 mL": (
         lambda: bag.choose_bag(Decimal(4000), [])

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from logbook.arithmetic.absorbent import capacity_l, co2_output_ml_min
-from logbook.arithmetic.agent import Segment, liquid_used_ml
+from logbook.arithmetic.agent import PL_PER_UL, Stretch, liquid_used_ml, vaporizing
 from logbook.arithmetic.constants import AGENTS, CYLINDER_L_PER_PSI
 from logbook.arithmetic.oxygen import contents_by_full_volume_l, contents_l, minutes_left
 from logbook.errors import InputError
@@ -24,7 +24,7 @@ agents = st.sampled_from(sorted(AGENTS))
 sizes = st.sampled_from(sorted(CYLINDER_L_PER_PSI))
 flows = numbers(1, 15_000)
 dials = numbers(0.1, 18)
-segments = st.builds(Segment, st.integers(1, 86_400), flows, numbers(0, 18))
+segments = st.builds(Stretch, st.integers(1, 86_400), flows, numbers(0, 18))
 NOT_NUMBERS = (Decimal("NaN"), Decimal("Infinity"), Decimal("-Infinity"))
 
 
@@ -86,7 +86,7 @@ def test_other_impossible_cylinders_are_refused_in_words() -> None:
 
 @given(agents, st.lists(segments, min_size=1, max_size=6))
 def test_the_agent_used_is_rounded_up_and_by_no_more_than_a_microlitre(
-    agent: str, parts: list[Segment]
+    agent: str, parts: list[Stretch]
 ) -> None:
     vapour_ml = sum(
         part.flow_ml_min * part.dial_percent / (100 - part.dial_percent) * part.seconds / 60
@@ -100,38 +100,38 @@ def test_the_agent_used_is_rounded_up_and_by_no_more_than_a_microlitre(
 
 @given(agents, st.lists(segments, min_size=1, max_size=4), segments)
 def test_another_segment_never_makes_the_use_smaller(
-    agent: str, parts: list[Segment], more: Segment
+    agent: str, parts: list[Stretch], more: Stretch
 ) -> None:
     assert liquid_used_ml(agent, [*parts, more]) >= liquid_used_ml(agent, parts)
 
 
 def test_a_closed_dial_uses_nothing() -> None:
-    closed = Segment(3600, Decimal(1000), Decimal(0))
+    closed = Stretch(3600, Decimal(1000), Decimal(0))
     assert liquid_used_ml("isoflurane", [closed]) == 0
 
 
 @pytest.mark.parametrize(
     ("part", "field"),
     [
-        (Segment(0, Decimal(1000), Decimal(2)), "time 0 s"),
-        (Segment(-60, Decimal(1000), Decimal(2)), "time -60 s"),
-        (Segment(172_801, Decimal(1000), Decimal(2)), "time 172801 s"),
-        (Segment(60, Decimal(0), Decimal(2)), "flow 0 mL/min"),
-        (Segment(60, Decimal(20_001), Decimal(2)), "flow 20001 mL/min"),
-        (Segment(60, Decimal(1000), Decimal(-1)), "dial -1 %"),
-        (Segment(60, Decimal(1000), Decimal(25)), "dial 25 %"),
-        (Segment(60, Decimal("NaN"), Decimal(2)), "flow NaN mL/min"),
-        (Segment(60, Decimal(1000), Decimal("Infinity")), "dial Infinity %"),
+        (Stretch(0, Decimal(1000), Decimal(2)), "time 0 s"),
+        (Stretch(-60, Decimal(1000), Decimal(2)), "time -60 s"),
+        (Stretch(172_801, Decimal(1000), Decimal(2)), "time 172801 s"),
+        (Stretch(60, Decimal(0), Decimal(2)), "flow 0 mL/min"),
+        (Stretch(60, Decimal(20_001), Decimal(2)), "flow 20001 mL/min"),
+        (Stretch(60, Decimal(1000), Decimal(-1)), "dial -1 %"),
+        (Stretch(60, Decimal(1000), Decimal(25)), "dial 25 %"),
+        (Stretch(60, Decimal("NaN"), Decimal(2)), "flow NaN mL/min"),
+        (Stretch(60, Decimal(1000), Decimal("Infinity")), "dial Infinity %"),
     ],
 )
-def test_a_setting_that_no_machine_has_is_refused_by_name(part: Segment, field: str) -> None:
+def test_a_setting_that_no_machine_has_is_refused_by_name(part: Stretch, field: str) -> None:
     with pytest.raises(InputError, match=f"^{field} makes no sense here; it must"):
-        liquid_used_ml("sevoflurane", [Segment(60, Decimal(1000), Decimal(2)), part])
+        liquid_used_ml("sevoflurane", [Stretch(60, Decimal(1000), Decimal(2)), part])
 
 
 def test_an_unknown_agent_or_a_case_without_a_segment_is_refused() -> None:
     with pytest.raises(InputError, match="agent ether is not known; use isoflurane, sevoflurane"):
-        liquid_used_ml("ether", [Segment(60, Decimal(1000), Decimal(2))])
+        liquid_used_ml("ether", [Stretch(60, Decimal(1000), Decimal(2))])
     with pytest.raises(InputError, match="isoflurane has no segment"):
         liquid_used_ml("isoflurane", [])
 
@@ -147,8 +147,8 @@ def test_a_smaller_charge_never_takes_more_and_is_rounded_down(
     one: Decimal, other: Decimal
 ) -> None:
     small, large = sorted((one, other))
-    assert capacity_l(small) <= capacity_l(large)
-    assert capacity_l(small) <= small * 19 / 100 / Decimal("44.01") * Decimal("24.055")
+    assert capacity_l(small, "soda-lime") <= capacity_l(large, "soda-lime")
+    assert capacity_l(small, "soda-lime") <= small * 19 / 100 / Decimal("44.01") * Decimal("24.055")
 
 
 @given(numbers(100, 100_000))
@@ -164,4 +164,22 @@ def test_a_patient_or_a_charge_that_cannot_be_is_refused_by_name() -> None:
             co2_output_ml_min(weight)
     for charge in (Decimal(0), Decimal(49), Decimal(10_001), *NOT_NUMBERS):
         with pytest.raises(InputError, match=r"^charge .* g makes no sense here"):
-            capacity_l(charge)
+            capacity_l(charge, "soda-lime")
+
+
+@pytest.mark.parametrize(("air", "fits"), [("45", 1), ("44.9", 0), ("110", 1), ("110.1", 0)])
+def test_air_that_there_is_nowhere_is_refused(air: str, fits: int) -> None:
+    hour = [Stretch(3600, Decimal(1000), Decimal(2))]
+    if fits:
+        assert liquid_used_ml("isoflurane", hour, air_kpa=Decimal(air)) >= Decimal("6.28")
+        return
+    with pytest.raises(
+        InputError, match=r"^air .* makes no sense here; it must lie from 45 to 110"
+    ):
+        liquid_used_ml("isoflurane", hour, air_kpa=Decimal(air))
+
+
+@pytest.mark.parametrize("agent", sorted(AGENTS))
+def test_vapour_of_a_microlitre_is_rounded_down_so_that_more_liquid_counts(agent: str) -> None:
+    exact = AGENTS[agent].vapour_ml_per_ml.value * 60 * PL_PER_UL
+    assert 0 <= exact - vaporizing(agent, "variable-bypass", None).per_ul < 1

@@ -37,7 +37,7 @@ from logbook.ledger.connect import engine_for
 from logbook.ledger.schema import entry
 from logbook.ledger.store import Draft, head, ledger_uuid, new_id, stored_rows
 from logbook.projections.project import rebuild
-from logbook.recording.record import found
+from logbook.recording.record import start_ledger
 from logbook.times import utc_text
 
 ROUNDS = 21
@@ -131,7 +131,7 @@ def build(path: Path, cases: int, machines: tuple[str, ...], *, changes: bool) -
     early = LAST - EVERY * cases - timedelta(days=1)
     clinic = Clinic(name="Bench", timezone=ZONE.key)
     founding = [Draft(body, early, "", new_id()) for body in (clinic, Staff(initials="KO"))]
-    found(path, founding, ZONE, early)
+    start_ledger(path, founding, ZONE, early)
     with engine_for(path, writes=True).begin() as connection:
         append_all(connection, ((early, body) for body in units(machines)))
         append_all(connection, work(cases, machines, changes=changes))

@@ -18,7 +18,6 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import replace
-from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -53,7 +52,7 @@ class Growing:
 
     def __init__(self, path: Path, *, checks: bool) -> None:
         self.path = path
-        build_demo(path, folder("sample_data"), datetime.now(UTC))
+        build_demo(path, folder("sample_data"))
         with reading(path) as book:
             rows = list(stored_rows(book.connection))
             self.seq, self._last = head(book.connection)

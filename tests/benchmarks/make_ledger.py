@@ -9,7 +9,7 @@ It is not recorded entry by entry, so what recording would refuse is left to the
 import argparse
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -21,14 +21,15 @@ from sqlalchemy import Connection, insert
 
 from logbook.answers.checking import ToWalk, check_body
 from logbook.checklists import Answer, builtin
+from logbook.checklists.profile import Profile
 from logbook.entries.base import Body
 from logbook.entries.book import Correction, Note, RuleChange
 from logbook.entries.case import Case, CaseBegin, CaseEnd
 from logbook.entries.check import Check
 from logbook.entries.clinic import Clinic, Staff
-from logbook.entries.fault import Fault, ReturnToService
+from logbook.entries.fault import Fault, FaultClose, ReturnToService
 from logbook.entries.machine import Machine, MachineChange
-from logbook.entries.service import Service, ServicePlan
+from logbook.entries.service import OutputVerification, Service, ServicePlan
 from logbook.entries.supplies import (
     AbsorbentChange,
     AgentFill,
@@ -45,7 +46,7 @@ from logbook.ledger.schema import entry
 from logbook.ledger.store import Draft, head, new_id
 from logbook.limits import LIMITS
 from logbook.projections.project import rebuild
-from logbook.recording.record import found
+from logbook.recording.record import start_ledger
 from logbook.times import utc_text
 
 ZONE = ZoneInfo("America/Denver")
@@ -169,6 +170,7 @@ def checked(tag: str, name: str, variety: int) -> Check:
         "absorbent-hours": str(random.randint(0, 7)),
         "breathing-system-leak": "450" if variety == VARIETIES else str(random.randint(20, 150)),
         "charcoal-weight": "230",
+        "cylinder-side-leak": "20",
     }
     answers = {}
     for item in checklist.items:
@@ -181,7 +183,7 @@ def checked(tag: str, name: str, variety: int) -> Check:
         else:
             answers[item.key] = Answer(state="passed")
     limits = {limit: one.value for limit, one in LIMITS.items()}
-    return check_body(ToWalk(tag, checklist, limits, None, {}), answers)
+    return check_body(ToWalk(tag, checklist, limits, Profile(), {}), answers)
 
 
 def _case(bay: Bay, at: datetime) -> datetime:
@@ -255,16 +257,17 @@ def seldom(bay: Bay, friday: datetime, week: int) -> None:
     at, random = friday.replace(hour=19, minute=30), bay.random
     if random.random() < 0.1:
         stops = random.random() < 0.3
-        bay.add(at, Fault(unit=bay.tag, what="leak", stops=stops))
+        bay.add(at, Fault(unit=bay.tag, what="leak", stops=stops), f"fault {week}")
         if stops:
             bay.add(at + timedelta(minutes=20), checked(bay.tag, "daily", 1), "mended")
             _back(bay, at + timedelta(minutes=21), bay.tag, "mended")
+        else:
+            _closed(bay, at + timedelta(minutes=30), f"{bay.tag} fault {week}")
     if random.random() < 0.3:
         bay.add(at, Note(unit=bay.tag, text=random.choice(("hoses new", "table lamp mended"))))
     if week % 52 == 45:
         bay.add(at, Service(unit=bay.tag, item="service", outcome="passed", done_by="the maker"))
-        service = Service(unit=bay.vaporizer, item="output verification", outcome="passed")
-        bay.add(at, service)
+        bay.add(at, _verified(bay))
     if week % 26 == 13:
         moved = MachineChange(
             machine=bay.tag, location=f"room {random.randint(1, 9)}", reason="moved"
@@ -272,6 +275,27 @@ def seldom(bay: Bay, friday: datetime, week: int) -> None:
         bay.add(at, moved)
     if week % 104 == 70 and random.random() < 0.2:
         bay.add(at, RuleChange(limit="leak-flow", value="190", machine=bay.tag, reason="older"))
+
+
+def _closed(bay: Bay, at: datetime, name: str) -> None:
+    """A fault that stopped nothing was mended in passing."""
+    unit = bay.tag
+    bay.events.append(
+        Event(at, lambda seqs: FaultClose(unit=unit, fault_entry=seqs[name], reason="tightened"))
+    )
+
+
+def _verified(bay: Bay) -> OutputVerification:
+    """The vaporizer's output, near what its dial says."""
+    seen = f"{2 + bay.random.uniform(-0.1, 0.1):.2f}"
+    return OutputVerification(
+        vaporizer=bay.vaporizer,
+        outputs=({"dial_percent": "2", "measured_percent": seen},),
+        outcome="passed",
+        tolerance_percent="15",
+        tolerance_least_percent="0.05",
+        design="variable-bypass",
+    )
 
 
 def swapped(bays: list[Bay], at: datetime, random: Random) -> None:
@@ -327,7 +351,9 @@ class Chain:
             when = (utc, local, utc, local)
             row = Stored(self._seq, str(identity), body.kind, *when, by, self._text(body))
             self._hash = link_hash(self._hash, row)
-            rows.append(asdict(row) | {"hash": self._hash})
+            rows.append(
+                {name: getattr(row, name) for name in Stored.__slots__} | {"hash": self._hash}
+            )
         if rows:
             self._connection.execute(insert(entry), rows)
         return self._seq
@@ -345,7 +371,7 @@ def make(path: Path, machines: int, weeks: int, seed: int = 1) -> int:
     random, early = Random(seed), END - timedelta(weeks=weeks, days=1)  # noqa: S311
     clinic = Clinic(name="Long Run Animal Hospital", timezone=ZONE.key)
     bodies = [clinic, *(Staff(initials=initials) for initials in PEOPLE)]
-    found(path, [Draft(body, early, "", new_id()) for body in bodies], ZONE, early)
+    start_ledger(path, [Draft(body, early, "", new_id()) for body in bodies], ZONE, early)
     bays = [
         Bay(f"bay{n}", f"iso{n}", charcoal=n % 3 == 0, random=Random(f"{seed} {n}"))  # noqa: S311
         for n in range(1, machines + 1)

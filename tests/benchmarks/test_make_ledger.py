@@ -36,6 +36,7 @@ def test_a_made_ledger_ends_with_2025_and_has_fifty_entries_a_machine_and_week(
     assert rows[-1].happened_local.startswith("2025-12-31")
     kinds = Counter(row.kind for row in rows)
     rare = {"service", "machine_change", "rule_change", "return_to_service", "fault"}
+    rare |= {"output_verification", "fault_close"}
     assert kinds.keys() >= KINDS.keys() - NEVER - rare
     assert kinds["case"] > kinds["case_begin"] == kinds["case_end"] > kinds["check"] / 3
 

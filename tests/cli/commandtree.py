@@ -22,3 +22,9 @@ def commands(group: click.Group = logbook, path: str = "") -> Iterator[tuple[str
 def leaves() -> dict[str, click.Command]:
     """The commands that do something, by the words that call them."""
     return {words: command for words, command in commands() if not isinstance(command, click.Group)}
+
+
+def without_store() -> dict[str, click.Command]:
+    """Those that need no group's store; the others are tried where there is one, in
+    ``tests/centre``."""
+    return {words: one for words, one in leaves().items() if not words.startswith("centre ")}

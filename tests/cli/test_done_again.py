@@ -52,13 +52,13 @@ REDONE = {"breathing-system-leak": "150", "pop-off-open": "passed"}
 
 
 def test_an_item_done_again_makes_the_check_what_its_last_answers_make_it(failed: Command) -> None:
-    leak = walk(failed, REDONE, "--again", "breathing-system-leak")
+    leak = walk(failed, REDONE, "--redo", "breathing-system-leak")
     assert leak.code == 3
     assert "before-case check FAILED, breathing-system-leak and pop-off-open done again after" in (
         squeezed(leak.out)
     )
-    colour = walk(failed, {"absorbent-colour": "fresh"}, "--again", "absorbent-colour")
-    assert colour.code == 0
+    colour = walk(failed, {"absorbent-colour": "fresh"}, "--redo", "absorbent-colour")
+    assert colour.code == 3  # It passed, and yet bay1 is out of service until somebody says so.
     assert "before-case check passed, absorbent-colour done again after entry" in (
         squeezed(colour.out)
     )
@@ -81,8 +81,8 @@ def test_an_item_done_again_makes_the_check_what_its_last_answers_make_it(failed
 
 def test_the_machine_comes_back_on_the_item_that_passed(failed: Command) -> None:
     assert "NO: bay1 out of service" in squeezed(failed("ready", "bay1").out)
-    walk(failed, REDONE, "--again", "breathing-system-leak")
-    walk(failed, {"absorbent-colour": "fresh"}, "--again", "absorbent-colour")
+    walk(failed, REDONE, "--redo", "breathing-system-leak")
+    walk(failed, {"absorbent-colour": "fresh"}, "--redo", "absorbent-colour")
     evidence = str(checks(failed)[-1]["entry"])
     back = failed("return-to-service", "bay1", "--evidence", evidence)
     assert back.code == 0, back.err
@@ -91,20 +91,20 @@ def test_the_machine_comes_back_on_the_item_that_passed(failed: Command) -> None
 
 def test_what_is_carried_over_counts_when_it_was_seen_and_not_anew(failed: Command) -> None:
     assert failed("absorbent", "change", "bay1").code == 0
-    walk(failed, {"monitors": "passed"}, "--again", "monitors")
+    walk(failed, {"monitors": "passed"}, "--redo", "monitors")
     ready = failed("ready", "bay1", "--json").json
     told = " ".join(one["sentence"] for one in ready["reasons"])
     assert "granules" not in told
-    assert "no leak test since" not in told  # None has ever passed.
+    assert "no leak test since the absorbent change, 2026-03-06 16:30" in told
     assert told.count("out of service") == 1
     assert "cylinder 1500 psi, 2026-03-06 16:00" in told
     assert "pop-off valve recorded open 2026-03-06 16:00" in told
 
 
 def test_a_test_that_shuts_the_valve_asks_for_it_open_again(failed: Command) -> None:
-    ran = walk(failed, {"breathing-system-leak": "150"}, "--again", "breathing-system-leak")
+    ran = walk(failed, {"breathing-system-leak": "150"}, "--redo", "breathing-system-leak")
     assert "the item pop-off-open has no answer" in ran.err
-    ran = walk(failed, REDONE | {"monitors": "failed"}, "--again", "breathing-system-leak")
+    ran = walk(failed, REDONE | {"monitors": "failed"}, "--redo", "breathing-system-leak")
     assert "the item monitors is not among those done again; leave it out" in ran.err
     assert len(checks(failed)) == 1
 
@@ -113,21 +113,24 @@ def test_an_item_is_done_again_in_the_terminal_and_shows_its_last_value_after_th
     failed: Command, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("logbook.cli.walk.has_terminal", lambda: True)
-    words = ("check", "bay1", "--list", "before-case", "--again", "breathing-system-leak")
-    ran = failed(*words, stdin="150\np\n")
+    words = ("check", "bay1", "--list", "before-case", "--redo", "breathing-system-leak")
+    ran = failed(*words, stdin="150 at 30\np\n")
     assert ran.code == 3, ran.err
     shown = squeezed(ran.out)
-    assert "Check before each case, again (entry 6). b goes back" in shown
+    assert "Check before each case, again (entry 6). - goes back" in shown
     assert "1/2 Breathing-system leak" in shown
-    assert "150 mL/min at 30 cmH2O, limit 200 (last: 260 mL/min on 2026-03-06)" in shown
+    last = "(last: 260 mL/min on 2026-03-06, pressure not told)"
+    assert f"150 mL/min at 30 cmH2O, limit 200 {last}" in shown
     assert "2/2 Pop-off valve is OPEN" in shown
+    told = squeezed(failed(*words, stdin="140 at 25\np\n").out)
+    assert "(last: 150 mL/min at 30 cmH2O on 2026-03-06)" in told
 
 
 @pytest.mark.parametrize(
     ("more", "sentence"),
     [
-        (("--again", "tyres"), "there is no item tyres; known are cylinder-pressure,"),
-        (("--again", "monitors", "--list", "daily"), "no daily check of bay1 is recorded"),
+        (("--redo", "tyres"), "there is no item tyres; known are cylinder-pressure,"),
+        (("--redo", "monitors", "--list", "daily"), "no daily check of bay1 is recorded"),
     ],
 )
 def test_what_cannot_be_done_again_is_refused(
@@ -141,7 +144,7 @@ def test_what_cannot_be_done_again_is_refused(
 def test_answers_count_together_for_four_hours_and_no_longer(
     failed: Command, clock: Callable[..., None]
 ) -> None:
-    monitors = ({"monitors": "passed"}, "--again", "monitors")
+    monitors = ({"monitors": "passed"}, "--redo", "monitors")
     clock(NOW + timedelta(hours=4))
     assert walk(failed, *monitors).code == 3
     clock(NOW + timedelta(hours=4, seconds=1))
@@ -154,10 +157,10 @@ def test_a_list_of_another_version_is_walked_whole(failed: Command, tmp_path: Pa
     from logbook.checklists.reading import builtin_text
 
     path = tmp_path / "before-case.toml"
-    path.write_text(builtin_text("before-case").replace("version = 1", "version = 2"))
+    path.write_text(builtin_text("before-case").replace("version = 2", "version = 3"))
     assert failed("checklist", "load", str(path)).code == 0
-    ran = walk(failed, {"monitors": "passed"}, "--again", "monitors")
-    assert "answers version 1 of the list before-case, which is now version 2" in ran.err
+    ran = walk(failed, {"monitors": "passed"}, "--redo", "monitors")
+    assert "answers version 2 of the list before-case, which is now version 3" in ran.err
 
 
 def test_only_the_check_that_was_the_last_one_is_taken_up_again(
@@ -165,10 +168,10 @@ def test_only_the_check_that_was_the_last_one_is_taken_up_again(
 ) -> None:
     monkeypatch.setattr("logbook.cli.walk.has_terminal", lambda: True)
     words = ("check", "bay1", "--list", "before-case")
-    stopped = failed(*words, "--again", "breathing-system-leak", stdin="150\n")
+    stopped = failed(*words, "--redo", "breathing-system-leak", stdin="150 at 30\n")
     assert "1 of 2 items are answered and kept" in stopped.err
     assert failed(*words, "--go-on", stdin="p\n").code == 3
-    assert failed(*words, "--again", "breathing-system-leak", stdin="150\n").code == 1
+    assert failed(*words, "--redo", "breathing-system-leak", stdin="150 at 30\n").code == 1
     assert walk(failed, FIRST, "--go-on").code == 2
     other = json.loads(json.dumps(FIRST))
     with_file = failed(*words, "--answers", "-", "--anew", stdin=json.dumps(other))
@@ -187,7 +190,7 @@ def _again(first: Any, **changed: Any) -> dict[str, Any]:
     [
         ({"again_of": 1}, "entry 1 is no check that counts"),
         ({"checklist": "daily"}, "is the before-case check of bay1; name a check of the same"),
-        ({"version": 2}, "name a check of the same machine by the same list"),
+        ({"version": 1}, "name a check of the same machine by the same list"),
         ({"begun": "2026-03-06T23:31:00Z"}, "the check began at 2026-03-06 16:31, after its end"),
     ],
 )
@@ -216,3 +219,19 @@ def test_a_check_that_carries_everything_or_carries_from_nowhere_is_no_check() -
         Check.of(**told, answers=[answer | {"carried": True}])
     with pytest.raises(InputError, match="every item is carried over; do at least one again"):
         Check.of(**told, answers=[answer | {"carried": True}], again_of=3)
+
+
+def test_a_check_whose_answers_are_carried_over_says_so_until_the_later_one_is_withdrawn(
+    failed: Command,
+) -> None:
+    walk(failed, {"monitors": "passed"}, "--redo", "monitors")
+    first, second = (str(one["entry"]) for one in checks(failed))
+    slip = ("--because", "slip")
+    for more in (("--withdraw",), ("--item", "monitors=failed")):
+        refused = failed("correct", first, *more, *slip)
+        assert refused.code == 2
+        assert f"check {second} carries its answers over; withdraw that one first" in refused.err
+    assert failed("correct", first, "--happened", "15:59", *slip).saved
+    assert failed("correct", second, "--withdraw", *slip).saved
+    assert failed("correct", first, "--withdraw", *slip).saved
+    assert "today's daily check is not recorded" in squeezed(failed("ready", "bay1").out)

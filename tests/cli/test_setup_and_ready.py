@@ -212,12 +212,17 @@ def test_yesterdays_check_is_no_record_for_today(kept: Callable, clock: Callable
 def test_one_thing_against_it_makes_a_machine_not_ready(
     kept: Callable, line: tuple, about: str
 ) -> None:
-    assert kept(*line).code == 0
+    assert kept(*line).saved
     ran = kept("ready", "bay1", "--weight", "12kg", "--for", "90min", "--json")
     assert ran.json["verdict"] == "not ready"
     assert ran.json["reasons"][0]["weight"] == "stops"
     assert about in [one["about"] for one in ran.json["reasons"] if one["weight"] == "stops"]
     assert ran.code == 3
+
+
+def test_a_case_on_a_machine_with_all_recorded_asks_for_nothing(kept: Callable) -> None:
+    begun = kept("case", "begin", "bay1", "--circuit", "adult", "--pop-off", "open")
+    assert (begun.code, begun.out.splitlines()[0][:13]) == (0, "Saved entry 1"), begun.out
 
 
 def test_a_pop_off_valve_last_recorded_shut_stops_the_machine(kept: Callable) -> None:
@@ -280,7 +285,8 @@ def test_a_leak_test_is_owed_after_anything_that_opened_the_machine(
 
 def test_a_low_reserve_cylinder_is_remarked_on_beside_a_good_pipeline(kept: Callable) -> None:
     kept("oxygen", "read", "bay1", "--cylinder", "150psi", "--at", "9:00")
-    assert "remark: reserve cylinder 150 psi: replace it" in kept("ready", "bay1").out
+    said = "remark: reserve cylinder 150 psi, 2026-03-06 09:00, recorded 7 h afterwards, US size E"
+    assert said in " ".join(kept("ready", "bay1").out.split())
 
 
 def test_a_vaporizer_that_reads_above_what_it_holds_stops_its_machine(kept: Callable) -> None:
@@ -336,7 +342,7 @@ def test_a_flow_that_is_told_is_counted_with_throughout(run_logbook: Callable) -
     told = run_logbook("setup", "--weight", "12kg", "--flow", "1L/min", "--json").json
     # 60 L; 2 on 98 parts of it over 195 is 6.28 mL.
     assert (told["oxygen_l"], told["agent_ml"]) == ("60", "6.3")
-    assert "counted at 2 % and 1 L/min" in " ".join(
+    assert "for 1 h (1 L/min): 60 L oxygen, 6.3 mL isoflurane counted at 2 %" in " ".join(
         run_logbook("setup", "--weight", "12kg", "--flow", "1L/min").out.split()
     )
 

@@ -9,12 +9,13 @@ from typing import Any
 import pytest
 
 from logbook.answers.unfinished import Unfinished, unfinished_checks
+from logbook.ledger.store import already_recorded
 from logbook.recording.opening import reading
 from tests.cli.terminals import WALK, Command, Terminal, posix, squeezed, terminal
 from tests.conftest import NOW
 
 __all__ = ["terminal"]
-KEYS = ("p", "240", "1min", "1", "p")
+KEYS = ("p", "240 at 30", "1min", "1", "p")
 """An answer to each item of the short list; the leak fails."""
 STOPS: Mapping[str, Callable[[Terminal], object]] = {
     "Ctrl-C": lambda walk: walk.stops_by(b"\x03"),
@@ -52,9 +53,11 @@ def test_a_walk_that_is_stopped_after_every_item_is_taken_up_on_another_terminal
         assert (so_far.begun_by, so_far.walked_by) == ("KO", by[1])
     last = terminal(*WALK, "--go-on")
     assert "5/5 " in last.read_to(" > ")
-    last.asks(KEYS[-1], "bay1 is out of service")
+    last.asks(KEYS[-1], "OUT OF SERVICE: bay1")
     assert last.ends() == 3
     assert kept(ledger) == []
+    with reading(ledger) as book:
+        assert already_recorded(book.connection, so_far.id), "the walk's identity is its entry's"
     body = last_check(bay1)
     told = {one["item"]: (one["state"], one["by"]) for one in body["answers"]}
     assert told == {
@@ -91,7 +94,7 @@ def test_a_person_goes_on_begins_anew_or_throws_away(
         walk = terminal(*WALK)
         asked = squeezed(walk.read_to("throw away > "))
         assert "KO began the short check of bay1 at 2026-03-06 16:00; 1 item answered" in asked
-        assert "g go on, a begin anew, t throw away >" in squeezed(walk.asks("x", "away > "))
+        assert "1 go on, 2 begin anew, 3 throw away >" in squeezed(walk.asks("x", "away > "))
         walk.asks(key, words)
         return walk
 
@@ -119,10 +122,10 @@ def test_a_second_person_sees_who_walks_it_and_the_first_cannot_go_on_unseen(
     first.read_to(" > ")
     first.asks("p")
     second = terminal(*WALK, "--by", "RT")
-    assert "g take it over from KO, a begin anew, t" in squeezed(second.read_to("throw away > "))
+    assert "1 take it over from KO, 2 begin anew, 3" in squeezed(second.read_to("throw away > "))
     second.asks("g")
     assert kept(ledger)[0].walked_by == "RT"
-    first.asks("150", "take it over to go on.")
+    first.asks("150 at 30", "go on.")
     assert "RT walks this short check of bay1 now" in squeezed(first.shown)
     assert first.ends() == 2
     assert len(kept(ledger)[0].kept) == 1

@@ -10,6 +10,7 @@ from logbook.checklists import Item, builtin, builtin_names
 from tests.cli.terminals import PATIENCE_S, WALK, Command, Terminal, posix, squeezed, terminal
 
 __all__ = ["terminal"]
+READ = "30 cmH2O on 2026-03-06)"
 
 
 @posix
@@ -19,8 +20,9 @@ def test_a_walk_takes_keys_numbers_and_a_timed_hold(
     walk = terminal(*WALK)
     first = walk.read_to(" > ")
     heading = (
-        "bay1: Short list. b goes back one item. "
-        "Every answer is kept; Ctrl-C stops, to go on later."
+        "bay1: Short list. - goes back one item. "
+        "Every answer is kept; Ctrl-C stops, to go on later. A number pad is enough; "
+        "the letters p f n x ? b t do the same as 1 2 3 4 0 - +."
     )
     assert heading in squeezed(first)
     assert "1/5 Hoses whole" in first
@@ -28,19 +30,23 @@ def test_a_walk_takes_keys_numbers_and_a_timed_hold(
     assert "A hole lets room air in." not in first  # Why comes on request.
     why = walk.asks("?")
     assert "A hole lets room air in. Source: our own [set by the clinic]." in why
-    for wrong in ("z", "y", "7", "passed it", "\u0667"):
+    for wrong in ("z", "y", "7", "/7", "+", "passed it", "\u0667"):
         assert "is none of the keys" in walk.asks(wrong)
-    assert walk.asks("").count("p passed") == 1  # Enter alone asks again.
+    assert walk.asks("").count("1 passed") == 1  # Enter alone asks again.
     leak = walk.asks("P")
     assert "passed" in leak
     assert "2/5 Leak at pressure" in leak
     assert "Test pressure: 30 cmH2O." in leak
     for wrong in ("lots", "1e3", "\u0661\u0662\u0660", "nan", "-5", "120 kg", "120,5", "p"):
         refused = walk.asks(wrong)
-        assert "number in mL/min, t time a hold" in refused
+        assert "+ time a hold, or number in mL/min" in refused
         assert "FAIL" not in refused
-    bulb = walk.asks("240")
-    assert "FAIL" in bulb
+    assert "Pressure read, in cmH2O (Enter: not read) >" in squeezed(walk.asks("240"))
+    assert "+ time a hold" in squeezed(walk.asks("-"))  # Back to the item, nothing is kept.
+    walk.asks("240")
+    assert "is not a breathing-system pressure" in squeezed(walk.asks("lots"))
+    bulb = walk.asks("30")
+    assert "FAIL: 240 mL/min at 30 cmH2O" in squeezed(bulb)
     assert "limit 200" in bulb
     assert "3/5 Bulb stays flat" in bulb
     walk.asks("t", "Enter starts the clock")
@@ -51,8 +57,8 @@ def test_a_walk_takes_keys_numbers_and_a_timed_hold(
     assert "is none of the choices; type a number from 1 to 2" in walk.asks("3")
     last = walk.asks("1")
     assert "fresh" in last
-    walk.asks("n", "because > ")
-    walk.asks("", "because > ")
+    walk.asks("n", "words) > ")
+    walk.asks("", "words) > ")
     walk.asks("called away", "before anything else")
     assert walk.ends() == 3
     saved = bay1("history", "bay1", "--json").json["entries"][-1]["body"]
@@ -77,9 +83,9 @@ def test_b_goes_back_one_item_and_only_the_last_answer_is_saved(
     walk.read_to(" > ")
     assert "1/5" in walk.asks("b")  # Before the first item there is none.
     walk.asks("p")
-    assert "To do it again type b" in squeezed(walk.asks("240"))
+    assert "To do it again type -" in squeezed(walk.asks("240 at 30"))
     assert "2/5 Leak at pressure" in walk.asks("b")
-    assert "type b" not in squeezed(walk.asks("150"))
+    assert "type -" not in squeezed(walk.asks("150 at 30"))
     for key in ("5s", "1"):
         walk.asks(key)
     walk.asks("p", "Saved entry")
@@ -89,15 +95,51 @@ def test_b_goes_back_one_item_and_only_the_last_answer_is_saved(
 
 
 @posix
+def test_a_number_pad_is_enough_for_a_whole_walk(
+    terminal: Callable[..., Terminal], bay1: Command
+) -> None:
+    walk = terminal(*WALK)
+    assert "1 passed, 2 failed, 3 not done, 0 why >" in squeezed(walk.read_to(" > "))
+    assert "A hole lets room air in." in walk.asks("0")
+    walk.asks("2", "back) > ")  # What was seen may be left out.
+    assert "2/5" in walk.asks("")
+    assert "+ time a hold, or number in mL/min, /2 failed, /3 not done, /0 why >" in squeezed(
+        walk.shown
+    )
+    assert "A leak wastes agent." in walk.asks("/0")
+    assert "1/5" in walk.asks("-")
+    walk.asks("1")
+    walk.asks("240")
+    assert "FAIL" in walk.asks("30")
+    walk.asks("/3", "words) > ")
+    assert "+ time it, or seconds" in squeezed(walk.asks("-"))  # Back from the reason, too.
+    walk.asks("/3", "words) > ")
+    assert "not done" in walk.asks("1")
+    assert "1 fresh, 2 changed, /3 not done, /0 why >" in squeezed(walk.shown)
+    assert "It tells exhaustion." in walk.asks("/0")
+    walk.asks("2")
+    walk.asks("1", "Saved entry")
+    assert walk.ends() == 3
+    answers = bay1("history", "bay1", "--json").json["entries"][-1]["body"]["answers"]
+    assert [(one["state"], one.get("value"), one.get("reason")) for one in answers] == [
+        ("passed", None, None),
+        ("failed", "240", None),
+        ("not done", None, "patient waiting"),
+        ("failed", None, None),
+        ("passed", None, None),
+    ]
+
+
+@posix
 def test_the_last_value_is_shown_only_after_the_new_one(
     terminal: Callable[..., Terminal],
 ) -> None:
-    for value, before in (("150", ""), ("0.12 L/min", " (last: 150 mL/min on 2026-03-06)")):
+    for value, before in (("150", ""), ("0.12 L/min", f" (last: 150 mL/min at {READ}")):
         walk = terminal(*WALK)
         walk.read_to(" > ")
         asked = walk.asks("p")
         assert "150" not in asked
-        assert f"cmH2O, limit 200{before} 3/5" in " ".join(walk.asks(value).split())
+        assert f"cmH2O, limit 200{before} 3/5" in " ".join(walk.asks(f"{value} at 30").split())
         walk.asks("5s")
         walk.asks("1")
         walk.asks("p", "Saved entry")
@@ -161,8 +203,8 @@ def good_key(item: Item) -> str:
         return "x"
     if item.kind == "choice":
         return str(item.choices.index(item.passing[0]) + 1)
-    numbers = {"psi": "1500", "mL/min": "120", "h": "3", "g": "800", "cmH2O": "2"}
-    if item.key == "pipeline-pressure":
+    numbers = {"psi": "1500", "mL/min": "120 at 30", "h": "3", "g": "800", "cmH2O": "2"}
+    if item.key in ("pipeline-pressure", "cylinder-side-leak"):
         return "50"
     return {"tick": "p", "hold": "15", "number": numbers.get(item.unit or "", "")}[item.kind]
 
@@ -188,9 +230,59 @@ def test_an_item_that_cannot_be_left_out_is_asked_again(
     bay1: Command, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("logbook.cli.walk.has_terminal", lambda: True)
-    keys = "p\np\nx\nn\n \nn\npatient waiting\n"
+    keys = "p\np\nx\nx\nn\n \nn\npatient waiting\n"
     ran = bay1("check", "bay1", "--list", "oxygen-failure-alarm", stdin=keys)
     assert ran.code == 3, ran.err
     assert "item oxygen-back is part of every machine" in " ".join(ran.out.split())
     assert "needs a reason" in ran.out
     assert "oxygen-back not done (patient waiting)" in " ".join(ran.out.split())
+
+
+def test_a_fall_is_timed_between_two_pressures_that_are_read(
+    bay1: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("logbook.cli.walk.has_terminal", lambda: True)
+    clock = iter(range(0, 1000, 12))
+    monkeypatch.setattr("logbook.cli.walk.time.monotonic", lambda: next(clock))
+    assert bay1("machine", "profile", "bay1", "--compliance", "3 mL/cmH2O").saved
+    keys = [good_key(item) for item in builtin("before-case").items]
+    at = next(n for n, item in enumerate(builtin("before-case").items) if item.or_hold)
+    keys[at] = "+\n30\n\n\n26"
+    ran = bay1("check", "bay1", "--list", "before-case", stdin="\n".join(keys) + "\n")
+    assert ran.code == 0, ran.out + ran.err
+    shown = squeezed(ran.out)
+    assert "Timed for 10 s, 1 cmH2O is 18 mL/min, with the bag or without as when the" in shown
+    assert "Read the gauge after 10 s or later, and press Enter" in shown
+    assert "passed: 30 to 26 cmH2O in 12 s: at most 75 mL/min, limit 173.3 there" in shown
+    body = bay1("history", "bay1", "--json").json["entries"][-1]["body"]
+    found = next(one for one in body["answers"] if one["item"] == "breathing-system-leak")
+    assert (found["pressure_cmh2o"], found["end_pressure_cmh2o"]) == ("30", "26")
+    assert (found["leak_ml_min"], found["held_s"], found["timed"]) == ("75", 12, True)
+
+
+def test_the_profile_says_whether_a_leak_is_timed_or_read_first(
+    bay1: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("logbook.cli.walk.has_terminal", lambda: True)
+    timed, read = "+ time a hold, or number in mL/min", "number in mL/min, + time a hold"
+    for told, first in (
+        ((), timed),  # Nobody told what the flowmeter shows: many begin above the limit.
+        (("--flowmeter-least", "250mL/min"), timed),
+        (("--flowmeter-least", "200mL/min"), read),
+        (("--leak-test-first", "timed"), timed),
+        (("--leak-test-first", "flow"), read),
+    ):
+        assert not told or bay1("machine", "profile", "bay1", *told).saved
+        keys = [good_key(item) for item in builtin("before-case").items]
+        ran = bay1("check", "bay1", "--list", "before-case", stdin="\n".join(keys) + "\n")
+        assert first in squeezed(ran.out)
+
+
+def test_a_reading_is_shown_as_a_gauge_shows_it_and_a_question_ends_as_one(
+    bay1: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("logbook.cli.walk.has_terminal", lambda: True)
+    keys = ("1", "1", "1", "4", "4", "125bar", "50", "124 bar")
+    shown = squeezed(bay1("check", "bay1", stdin="\n".join(keys)).out)
+    assert "125bar is more than any pipeline has; did you mean the cylinder? number" in shown
+    assert "passed: 1798 psi, at least 1000" in shown

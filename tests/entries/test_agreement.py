@@ -82,8 +82,16 @@ def test_of_what_belongs_together_one_is_not_enough(
         assert refused(kind, **{name: None}) is None or kind == "correction"
 
 
+def test_what_never_happened_has_no_other_initials() -> None:
+    withdrawn = {"withdrawn": True, "happened_at": None, "body": None}
+    assert refused("correction", **withdrawn, by=None) is None
+    assert (
+        refused("correction", **withdrawn) == "an entry that is withdrawn needs no other initials"
+    )
+
+
 def check(**answer: Any) -> str | None:
-    return refused("check", answers=[ANSWER | answer])
+    return refused("check", answers=[ANSWER | {"leak_ml_min": None} | answer])
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from pydantic import StringConstraints
 
 from logbook.entries import model
 from logbook.entries.base import Within
-from logbook.entries.explaining import HASH, INITIALS, TAG
+from logbook.entries.explaining import COUNTRY, CYLINDER, DEVICE, HASH, INITIALS, TAG
 from logbook.errors import InputError
 from logbook.vocabulary import SMALLEST
 from tests.entries.fields import FIELDS, FULL, Field
@@ -17,6 +17,12 @@ from tests.entries.fields import FIELDS, FULL, Field
 PATTERNS = {
     TAG: (("b", "7", "a" * 24, "iso-1_b"), ("", "a" * 25, "-bay", "Bay1", "bay 1", "bay1\n", "ß")),
     INITIALS: (("K", "KO7", "A" * 6), ("", "A" * 7, "7K", "ko", "KÖ", "KO\n")),
+    COUNTRY: (("US", "NO"), ("", "U", "USA", "us", "U2", "ÅL", "US\n")),
+    CYLINDER: (("E", "M", "4.7L", "10L"), ("", "e", "Q", "EE", "4.7", "4.L", "E\n", "1000L")),
+    DEVICE: (
+        ("1", "wall tablet", "x" * 40, "A.b_c-d"),
+        ("", " wall", "x" * 41, "wall\n", "-a", "ß"),
+    ),
     HASH: (("0" * 64, "f" * 64), ("0" * 63, "0" * 65, "F" * 64, "g" * 64)),
 }
 """What each pattern of a text takes, and what it refuses."""
@@ -57,7 +63,9 @@ def edges(field: Field) -> Iterator[tuple[Any, Any]]:
 def lengths(one: Any, field: Field) -> Iterator[tuple[Any, Any]]:
     least = one.min_length if isinstance(one, MinLen | StringConstraints) else None
     most = one.max_length if isinstance(one, MaxLen | StringConstraints) else None
-    given = [FULL[field.kind][field.loc[0]][0]] if field.loc == ("answers",) else "x"
+    given = (
+        [FULL[field.kind][field.loc[0]][0]] if field.loc in (("answers",), ("outputs",)) else "x"
+    )
     if least is not None:
         yield given * least, given * (least - 1)
     if most is not None:

@@ -8,6 +8,8 @@ import pytest
 
 from logbook.entries import model
 from logbook.entries.base import Amount, Instant, IsoDay, Part
+from logbook.entries.fault import Fault
+from logbook.entries.service import OutputVerification
 from logbook.errors import InputError, LedgerError, Wrong
 
 
@@ -99,12 +101,32 @@ def test_what_is_missing_was_not_given() -> None:
     assert refused.value.fields == (Wrong("text", "", "fill it in"),)
 
 
-def test_a_time_zone_is_one_that_is_known() -> None:
+@pytest.mark.parametrize("name", ["Mars/Olympus", "../Denver"])
+def test_a_time_zone_is_one_that_is_known(name: str) -> None:
     with pytest.raises(InputError) as refused:
-        model("clinic").of(name="Alder Creek", timezone="Mars/Olympus")
+        model("clinic").of(name="Alder Creek", timezone=name)
     assert str(refused.value) == (
-        "the timezone is Mars/Olympus, but must be a time zone written like America/Denver (IANA)"
+        f"the timezone is {name}, but must be a time zone written like America/Denver"
     )
+
+
+def test_a_fault_is_told_in_a_word_and_some_take_the_unit_out_of_service() -> None:
+    told = Fault.reported("iso1", "tipped", take_out=False)
+    assert (told.what, told.stops) == ("tipped", True)
+    assert not Fault.reported("iso1", "leak", take_out=False).stops
+    assert Fault.reported("iso1", "leak", take_out=True).stops
+    with pytest.raises(InputError, match=r"^the what is , but must be 'tipped'"):
+        Fault.reported("iso1", take_out=False)
+
+
+def test_thinner_air_makes_more_of_a_dial() -> None:
+    output = {"dial_percent": "1", "measured_percent": "1.5"}
+    told = {"vaporizer": "iso1", "outcome": "failed", "outputs": (output,)}
+    allowed = {"tolerance_percent": "15", "tolerance_least_percent": "0.05"}
+    for air, expected in (({"ambient_kpa": "50.6625"}, 2), ({}, 1)):
+        body = model("output_verification").of(design="variable-bypass", **told, **allowed, **air)
+        assert isinstance(body, OutputVerification)
+        assert body.expected(body.outputs[0]) == expected
 
 
 def test_an_unknown_kind_is_named() -> None:

@@ -15,7 +15,7 @@ from logbook.entries.explaining import UNITS, WOULD_DO, _wrong
 from logbook.errors import InputError, Wrong
 from tests.entries.fields import FIELDS, Field
 
-SAY_THEMSELVES = {"value", "low", "high"}
+SAY_THEMSELVES = {"value", "counted", "low", "high"}
 """Numbers whose unit stands in another field of the body, or goes with the limit's name."""
 ODD: tuple[Any, ...] = (
     None, True, -1, 10**30, 1.5, float("nan"), float("inf"), "", " ", "x" * 300_000, "\ud800",
@@ -36,11 +36,16 @@ def test_every_field_that_does_not_fit_is_told_with_the_value_as_given() -> None
     tag = "must be 1 to 24 lower-case letters, digits, - or _, such as bay1"
     assert error.fields == (
         Wrong("machine", "Bay 1", tag),
-        Wrong("weight_g", "5", "must lie between 10 and 200000 g"),
+        Wrong("weight_g", "5", "must lie between 10 g and 200 kg"),
         Wrong("species", "", "fill it in"),
         Wrong("colour", "blue", "there is no such field"),
     )  # fmt: skip
     assert str(error) == f"the machine is Bay 1, but {tag}"
+
+
+def test_a_bound_without_a_unit_ends_with_its_number() -> None:
+    error = refusal("service_plan", unit="bay1", item="service", run_hours="0")
+    assert error.fields == (Wrong("run_hours", "0", "must lie between 0.000001 and 999999"),)
 
 
 @pytest.mark.parametrize(
@@ -71,7 +76,7 @@ def test_every_field_that_does_not_fit_is_told_with_the_value_as_given() -> None
         (
             "case_end",
             {"case_entry": 7, "segments": [{"duration_s": 86_401}]},
-            "the duration of segment 1 is 86401 s, but must be at most 86400",
+            "the duration of segment 1 is 86401 s, but must be at most 86400 s",
         ),
         ("case_end", {"case_entry": 7, "segments": "none"}, "the segments is none, but must be"),
         ("case_end", {"case_entry": 7, "segments": ["x"]}, "the segment 1 is x, but must be an o"),

@@ -14,7 +14,7 @@ from logbook.ledger.schema import GUARDS, REFUSAL, guard_sql
 from logbook.ledger.store import Draft, as_entry, new_id, stored_rows
 from logbook.projections.project import rebuild
 from logbook.recording.opening import reading, writing
-from logbook.recording.record import found
+from logbook.recording.record import start_ledger
 from logbook.times import utc_text
 from tests.conftest import ZONE
 from tests.faults.forger import forge
@@ -235,7 +235,7 @@ def puts_another_ledger_there(path: Path) -> None:
     path.unlink()
     told = [as_entry(row) for row in entries]
     drafts = [Draft(one.body, one.happened_at, one.by, new_id()) for one in told]
-    found(path, drafts, ZONE, told[0].recorded_at)
+    start_ledger(path, drafts, ZONE, told[0].recorded_at)
 
 
 def puts_an_older_copy_back(path: Path) -> None:

@@ -49,6 +49,7 @@ COMMANDS_THAT_WRITE = (
     Writing("correct", ("correct", str(CASE_ENTRY), "--ran", "1h20", "--because", "misread"), 1),
     Writing("staff add", ("staff", "add", "RT", "Night technician"), 1),
     Writing("import", ("import", "cases", "cases.csv"), 6),
+    Writing("forecast show", ("forecast", "show"), 0),
     Writing("rebuild", ("rebuild",), 0),
     Writing("backup", ("backup", "{desk}/copy.ledger"), 0),
     Writing("restore", ("restore", "{desk}/old.ledger", "--go", "--because", "disk died"), 1),

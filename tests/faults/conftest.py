@@ -1,7 +1,9 @@
 """How much of each family of faults runs, what is drawn by chance, and where counts are told.
 
 ``FAULTS`` is ``quick`` (a part, in seconds), ``ci`` (every point, of long commands those where the
-step changes) or ``full`` (every point of every command in every way); ``FAULTS_SEED`` repeats a
+step changes) or ``full`` (every point of every command in every way). What can be counted off is
+whole in ``full``; what is drawn by chance stays so small that the run ends within the hour, because
+one that takes half a day is run by nobody, and another seed draws others. ``FAULTS_SEED`` repeats a
 run; ``FAULTS_REPORT`` names a file for the counts.
 Where calls cannot be traced, whoever named a size is told so by a failure; a newcomer's first run
 tells at its end what it left out.
@@ -19,6 +21,7 @@ import pytest
 
 from tests.faults.bench import why_untraced
 from tests.faults.commands import found_clinic
+from tests.faults.everywhere import Everywhere
 from tests.faults.oracle import warm_up
 
 SIZES = ("quick", "ci", "full")
@@ -86,3 +89,12 @@ def clinics(traces: None, benches: Executor, tmp_path_factory: pytest.TempPathFa
     folder = tmp_path_factory.mktemp("clinics")
     benches.submit(found_clinic, folder).result()
     return folder
+
+
+@pytest.fixture
+def everywhere(
+    benches: Executor, tmp_path: Path, size: str, chance: random.Random,
+    report: Callable[[str], None],
+) -> Everywhere:  # fmt: skip
+    """Tries a fault at every call of a command."""
+    return Everywhere(benches, tmp_path, size, chance, report)

@@ -68,17 +68,23 @@ NUMBERS = (0, 1, 2, 3, 7, 12, 20, 29, 600, 86_400, 2**31, 2**53 - 1)
 
 def drawn_body(kind: str, chance: random.Random) -> dict[str, Any]:
     """A body that its class reads, with whatever values it takes."""
-    fields = model(kind).model_fields
+    return _drawn_of(model(kind), chance)
+
+
+def _drawn_of(of: type[BaseModel], chance: random.Random) -> dict[str, Any]:
+    """The same of any class; a part that is a class of its own is drawn until that reads it, or
+    parts with several numbers would hardly ever fit."""
+    fields = of.model_fields
     told = {name: _drawn(field.annotation, chance) for name, field in fields.items()}
     for _ in range(4_000):
         try:
-            read = model(kind).model_validate_json(canonical_json(told))
+            read = of.model_validate_json(canonical_json(told))
             return read.model_dump(mode="json", exclude_none=True)
         except (ValidationError, ValueError) as error:
             wrong = {str(one["loc"][0]) for one in _errors(error) if one["loc"]} & fields.keys()
             for name in wrong or fields:
                 told[name] = _drawn(fields[name].annotation, chance)
-    raise AssertionError(f"nothing that {kind} takes was found: {told}")
+    raise AssertionError(f"nothing that {of.__name__} takes was found: {told}")
 
 
 def _errors(error: ValueError) -> Any:
@@ -98,7 +104,7 @@ def _drawn(kind: Any, chance: random.Random) -> Any:
     if origin is dict:
         return drawn_body(chance.choice(("note", "case", "fault", "machine")), chance)
     if isinstance(kind, type) and issubclass(kind, BaseModel):
-        return {name: _drawn(field.annotation, chance) for name, field in kind.model_fields.items()}
+        return _drawn_of(kind, chance)
     if kind is type(None):
         return None
     if kind is bool:

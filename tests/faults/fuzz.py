@@ -18,6 +18,7 @@ import click
 from click.testing import CliRunner
 
 from logbook.cli import main
+from logbook.page import server
 from tests.cli.commandtree import leaves
 
 DOCUMENTED = {0, 1, 2, 3, 4, 5, 6}
@@ -158,6 +159,7 @@ def run_here(line: list[str], stdin: bytes) -> tuple[Any, str]:
     """The whole program inside of this process; answer its exit code and what it said."""
     with (
         mock.patch.object(sys, "argv", ["logbook", *line]),
+        mock.patch.object(server.Server, "serve"),  # A page answers until somebody stops it.
         CliRunner().isolation(input=stdin) as (out, err, _),
     ):
         try:

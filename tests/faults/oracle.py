@@ -25,6 +25,7 @@ from logbook.errors import LogbookError
 from logbook.proof.verify import verify
 from tests.faults.bench import JOURNAL, Place, Ran
 from tests.faults.commands import COMMANDS_THAT_WRITE, KEPT_BY_BACKUP, Writing, found_clinic
+from tests.faults.posts import POST, post
 
 Row = tuple[object, ...]
 """An entry as stored, every column."""
@@ -110,7 +111,8 @@ def warm_up() -> None:
 def typed(place: Place, *words: str) -> Ran:
     """Run a command inside this process, as a person would type it next."""
     with redirect_stdout(io.StringIO()) as out, redirect_stderr(io.StringIO()) as err:
-        code = run_command(logbook, place.words(words))
+        form = words[0] == POST
+        code = post(words[1:]) if form else run_command(logbook, place.words(words))
     return Ran(code, out.getvalue(), err.getvalue())
 
 
@@ -246,9 +248,18 @@ def _after_restore(place: Place, expected: Expected, rows: list[Row] | None) -> 
 
 
 def _after_rebuild(place: Place, expected: Expected, rows: list[Row] | None) -> Look:
-    """A rebuild adds nothing."""
+    """What writes beside the chain adds no entry."""
     breaches, added = _after_appending(place, expected, rows)
-    return ([*breaches, "a rebuild added entries"] if added else breaches), None
+    return ([*breaches, "entries were added"] if added else breaches), None
+
+
+def _after_keeping(place: Place, expected: Expected, rows: list[Row] | None) -> Look:
+    """An answer is kept beside the chain, which stays as it is."""
+    breaches, _ = _after_rebuild(place, expected, rows)
+    answers = kept(place.ledger)
+    if len(answers) > 1:
+        breaches.append(f"one answer was sent, and kept is {answers}")
+    return breaches, bool(answers)
 
 
 _LOOKS = {
@@ -256,6 +267,8 @@ _LOOKS = {
     "backup": _after_backup,
     "restore": _after_restore,
     "rebuild": _after_rebuild,
+    "forecast show": _after_rebuild,
+    "post answer": _after_keeping,
 }
 NEVER_REPLACED = {"new": "clinic.ledger", "backup": "copy.ledger"}
 """Commands whose second run is refused, because what they make stands there already."""

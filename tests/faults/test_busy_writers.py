@@ -15,8 +15,8 @@ from tests.faults.commands import DUE, NOTE
 from tests.faults.oracle import REFUSED, entries
 from tests.faults.writers import Tally, busy_writers, hold, impatient, killed_writers, started
 
-ROUNDS = {"quick": 4, "ci": 200, "full": 2_000}
-EACH = {"quick": {2: 20, 8: 5}, "ci": {2: 2_000, 8: 250}, "full": {2: 2_000, 8: 2_000}}
+ROUNDS = {"quick": 4, "ci": 200, "full": 300}
+EACH = {"quick": {2: 20, 8: 5}, "ci": {2: 2_000, 8: 250}, "full": {2: 2_000, 8: 250}}
 """How many notes each of two and each of eight writers appends."""
 HELD_S = {"quick": 1.5, "ci": 15.0, "full": 15.0}
 

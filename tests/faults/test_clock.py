@@ -20,8 +20,8 @@ from logbook.ledger.store import Draft, new_id, stored_rows
 from logbook.office.office import CLOCK_WENT_BACK
 from logbook.proof.verify import verify
 from logbook.recording.opening import reading, writing
-from logbook.recording.record import found, record
-from logbook.times import local_text, parse_instant, utc_from_epoch_s
+from logbook.recording.record import record, start_ledger
+from logbook.times import local_text, parse_instant, utc_from_epoch_s, utc_text
 from tests.conftest import NOW, Ran
 from tests.ledger.scribe import Scribe
 
@@ -71,19 +71,38 @@ def test_a_clock_that_jumps_is_recorded_flagged_and_never_reorders(
     assert not verify(ledger).findings
 
 
-@pytest.mark.parametrize("year", [1969, 1999, 2200, 5000])
+FIRST_MOMENT = datetime(1, 1, 1, tzinfo=UTC)
+
+
+def last_second(year: int) -> datetime:
+    return datetime(year, 12, 31, 23, 59, 59, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    "now", [FIRST_MOMENT, *map(last_second, (1969, 1999, 2200, 5000, 9999))], ids=lambda at: at.year
+)
 def test_a_clock_in_a_year_that_cannot_be_saves_nothing_and_says_so(
-    bay1: Callable[..., Ran], clock: Callable[[datetime], None], ledger: Path, year: int
+    bay1: Callable[..., Ran], clock: Callable[[datetime], None], ledger: Path, now: datetime
 ) -> None:
+    copy, fresh = ledger.with_name("copy.ledger"), ledger.with_name("fresh.ledger")
+    assert bay1("backup", str(copy)).code == 0
     before = ledger.read_bytes()
-    clock(datetime(year, 12, 31, 23, 59, 59, tzinfo=UTC))
-    fresh = ledger.with_name("fresh.ledger")
+    clock(now)
+    new = ("--ledger", str(fresh), "new", "Birch", "--timezone")
     told = [
-        bay1("note", "x", "--at", "2026-03-02 07:00"),
-        bay1("--ledger", str(fresh), "new", "Birch", "--timezone", "UTC"),
-    ]
-    assert [(ran.code, ran.out) for ran in told] == [(2, "")] * 2
-    assert f"this computer's clock says {year}-12-31T23:59:59Z; set it right" in told[1].err
+        bay1(*words)
+        for words in (
+            ("note", "x"), ("note", "x", "--at", "2026-03-02 07:00"), ("due",), ("board",),
+            ("ready", "bay1"), ("check", "bay1"), ("rebuild",),
+            ("restore", str(copy), "--go", "--because", "a look"),
+            (*new, "UTC"), (*new, "Pacific/Kiritimati", "--since", "today"),
+            (*new, "America/Denver", "--since", "today"),
+        )
+    ]  # fmt: skip
+    sentence = f"this computer's clock says {utc_text(now)}; set it right.\n"
+    assert [(ran.code, ran.out, ran.err.partition(": ")[2]) for ran in told] == [
+        (2, "", sentence)
+    ] * len(told)
     assert ledger.read_bytes() == before
     assert not fresh.exists()
 
@@ -227,7 +246,7 @@ def test_one_daily_check_a_day_is_found_on_its_own_day_around_each_change(
     zone, path = ZoneInfo(name), tmp_path / "zone.ledger"
     early = datetime(2026, 1, 1, tzinfo=UTC)
     bodies = (Clinic(name="A", timezone=name), Staff(initials="KO"), Machine(machine="bay1"))
-    found(path, [Draft(body, early, "", new_id()) for body in bodies], zone, early)
+    start_ledger(path, [Draft(body, early, "", new_id()) for body in bodies], zone, early)
     wanted = {"quick": 2, "ci": 8, "full": 40}[size]
     upcoming = [one for one in changes(zone) if one.at > early][:wanted]
     at = Moment(0, early.date(), zone)
@@ -240,11 +259,11 @@ def test_one_daily_check_a_day_is_found_on_its_own_day_around_each_change(
                 ends = at.day_began_s(day + timedelta(days=1))
                 at_s = (begins, (begins + ends) // 2, ends - 1)[step]
                 seq = record_check(tell, at_s)
-                found_today = ask(book.connection, end_of(day, zone)).known.check_today("bay1")
+                found_today = ask(book.connection, end_of(day, zone)).known.checks.today("bay1")
                 assert found_today is not None
                 assert (found_today.entry, found_today.at) == (seq, utc_from_epoch_s(at_s))
                 before = moment_at(utc_from_epoch_s(at_s - 1), zone)
-                early_look = ask(book.connection, before).known.check_today("bay1")
+                early_look = ask(book.connection, before).known.checks.today("bay1")
                 assert early_look is None or early_look.entry != seq
 
 

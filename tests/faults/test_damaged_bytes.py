@@ -21,8 +21,8 @@ from tests.faults.damage import DAMAGES, damaged, judge
 from tests.ledger.scribe import Scribe
 from tests.ledger.weeks import busy_week
 
-EACH = {"quick": 60, "ci": 1_600, "full": 16_000}
-THROUGH_THE_COMMAND = {"quick": 15, "ci": 200, "full": 2_000}
+EACH = {"quick": 60, "ci": 1_600, "full": 3_200}
+THROUGH_THE_COMMAND = {"quick": 15, "ci": 200, "full": 400}
 BATCH = 100
 
 
@@ -74,6 +74,17 @@ def test_ordinary_commands_meet_damage_in_words(
     report(f"damaged bytes met by ordinary commands: exit codes {dict(codes)}")
     assert codes.keys() <= {0, 2, 3, 4, 5, 6}, codes
     assert codes[4]
+
+
+def test_a_spoilt_time_zone_is_told_as_damage_and_not_as_one_that_this_computer_lacks(
+    busy: Path, ledger: Path, run_logbook: Callable[..., Ran]
+) -> None:
+    whole = busy.read_bytes()
+    assert b"America/Denver" in whole
+    ledger.write_bytes(whole.replace(b"America/Denver", b"America/Deover"))
+    ran = run_logbook("rule", "list")
+    assert ran.code == 4
+    assert "is damaged (" in ran.err
 
 
 def test_the_command_says_damage_in_words_and_exits_with_4(

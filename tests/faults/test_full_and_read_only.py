@@ -19,7 +19,7 @@ from tests.faults.commands import BY_NAME, DUE, NOTE, Writing
 from tests.faults.oracle import REFUSED, Expected, Said, entries, meanings, plain, refused
 from tests.faults.trials import all_of, look_after, record_calls
 
-OFFSETS = {"quick": 3, "ci": 50, "full": 400}
+OFFSETS = {"quick": 3, "ci": 50, "full": 200}
 ROWS = 24
 """So many cases that the ledger grows by several pages."""
 BIG = Writing("import", ("import", "cases", "many.csv"), ROWS)

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from logbook.errors import InputError
-from logbook.recording.record import found
+from logbook.recording.record import start_ledger
 from tests.conftest import NOW, ZONE
 from tests.faults.bench import Call, Place, fresh, killed_at, run, traced
 from tests.faults.commands import BY_NAME, DUE, NOTE, Writing, begin_of
@@ -84,7 +84,7 @@ def test_a_new_ledger_is_not_founded_beside_the_journal_of_another(
     journal = place.ledger.with_name("clinic.ledger-journal")
     before = journal.read_bytes()
     with pytest.raises(InputError, match="is what a crash left of another ledger; move it to"):
-        found(place.ledger, [], ZONE, NOW)
+        start_ledger(place.ledger, [], ZONE, NOW)
     assert not place.ledger.exists()
     assert journal.read_bytes() == before
     shutil.move(journal, moved)

@@ -50,7 +50,7 @@ from tests.faults.plain import (
     runs_into,
 )
 
-EXAMPLES = {"quick": (8, 20), "ci": (200, 50), "full": (2_000, 80)}
+EXAMPLES = {"quick": (8, 20), "ci": (200, 50), "full": (300, 60)}
 NOW = datetime(2026, 3, 6, 23, 0, tzinfo=UTC)
 TEXTS = st.text(min_size=1, max_size=30).filter(lambda text: bool(text.strip()))
 UNITS, VERDICTS = st.sampled_from(["bay1", "bay2"]), st.sampled_from(["passed", "failed"])

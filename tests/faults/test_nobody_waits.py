@@ -66,6 +66,7 @@ READING = (
     "history bay1", "history bay1 --json", "history iso1", "machine list", "machine show bay1",
     "vaporizer list", "checklist list", "checklist show daily", "rule list", "staff list",
     "checkpoint", "verify", "setup --weight 24kg", "case list", "service list",
+    "audit --from 2026-03-02",
 )  # fmt: skip
 WRITING = (
     "note x", "staff add RT Robin", "machine add bay2 --serial M-2", "fault report bay1 leak",

@@ -24,7 +24,7 @@ from tests.faults.bench import Place
 from tests.faults.commands import COMMANDS_THAT_WRITE, Writing, found_clinic
 from tests.faults.disk import Disk, Event, record
 
-STATES = {"quick": 150, "ci": 5_000, "full": 50_000}
+STATES = {"quick": 150, "ci": 5_000, "full": 10_000}
 OFF, AS_IT_IS = "0", ""
 """The setting of SQLite with which a recorded program runs."""
 PROGRAM = """

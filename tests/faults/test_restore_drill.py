@@ -23,7 +23,7 @@ from logbook.proof.verify import verify
 from logbook.recording.opening import reading, writing
 from tests.conftest import Ran
 
-BACKUPS = {"quick": 5, "ci": 50, "full": 300}
+BACKUPS = {"quick": 5, "ci": 50, "full": 60}
 QUESTIONS = (
     ("due", "--json", "--all", "--as-of", "2026-03-06"),
     ("history", "bay1", "--json"),

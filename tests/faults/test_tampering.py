@@ -14,7 +14,7 @@ import pytest
 import logbook.verify_standalone
 from logbook.errors import LedgerError
 from logbook.ledger.chain import Stored
-from logbook.ledger.store import head, ledger_uuid
+from logbook.ledger.store import head, ledger_uuid, stand
 from logbook.proof.seen import Memory
 from logbook.proof.verify import verify
 from logbook.recording.opening import reading, writing
@@ -99,7 +99,9 @@ def warning_of(seen_here: Memory, ledger: Path) -> str:
     """Whether this computer's memory warns, or no command opens the file at all."""
     try:
         with reading(ledger) as book:
-            return "seen" if seen_here.look(book.connection, ledger) else "-"
+            return (
+                "seen" if seen_here.look(book.connection, stand(book.connection), ledger) else "-"
+            )
     except LedgerError:
         return "refused"
 

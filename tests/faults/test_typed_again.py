@@ -79,7 +79,7 @@ def once(person: Person, *words: str) -> int:
 
 def is_recognised(person: Person, seq: int, *words: str) -> None:
     again = person.types(*words)
-    assert (again.code, again.err) == (0, "")
+    assert (again.saved, again.err) == (True, "")
     said = " ".join(again.out.split())
     assert said.startswith(f"Already recorded as entry {seq} at 20"), said
     assert "If this is another one, add --again." in said
@@ -152,8 +152,9 @@ def test_a_case_that_was_ended_and_not_told_is_recognised_when_it_is_ended_again
 ) -> None:
     # Begun and ended within one second the case would have no length, and be refused.
     began = ("--at", "yesterday 23:59")
-    assert person.types("case", "begin", "bay1", "--pop-off", "open", *began).code == 0
-    is_recognised(person, once(person, "case", "end", "bay1"), "case", "end", "bay1")
+    assert person.types("case", "begin", "bay1", "--pop-off", "open", *began).saved
+    words = ("case", "end", "bay1", "--ran", "1min")
+    is_recognised(person, once(person, *words), *words)
     assert "no case runs on bay1" in person.types("case", "end", "bay1").err
 
 

@@ -77,13 +77,23 @@ def kill(
     """Kill the command at one of its calls; ``change`` is also made before all that follows."""
     expected, call = recording.expected, recording.calls[number]
     place = start.copy(folder)
-    ran, _ = traced(place, expected.command.words, killed_at(call), change=change)
+    ran, seen = traced(place, expected.command.words, killed_at(call), change=change)
     said = Said(saved=True if ran.out else None, to_the_end=False)
     hot = place.is_hot()
     found = look_after(place, expected, said, number, change)
     shutil.rmtree(folder)
     at = f"{expected.command.name} killed at call {number + 1}, {call.shown}"
+    if ran.code != SIGKILL:
+        at += f" ({ran.code}, {_parting(recording.calls, seen)})"
     return Outcome(at, ran.code == SIGKILL, hot, found)
+
+
+def _parting(recorded: Sequence[Call], seen: Sequence[Call]) -> str:
+    """Where a run parted from the one that was recorded, which tells why a fault never came."""
+    for number, (one, other) in enumerate(zip(recorded, seen, strict=False), start=1):
+        if (one.name, one.file) != (other.name, other.file):
+            return f"call {number} was {other.shown} in place of {one.shown}"
+    return f"{len(seen)} calls in place of {len(recorded)}"
 
 
 def fail(

@@ -24,8 +24,13 @@ from tests.faults.oracle import (
 
 LIST = "oxygen-failure-alarm"
 WALK = ("check", "bay1", "--list", LIST)
-STOPPED = re.compile(r"The check is not finished: 1 of 3 items are answered and kept; [^\n]+\.\n")
-FIRST, *REST = "oxygen-alarm-sounds", "other-gases-stop", "oxygen-back"
+STOPPED = re.compile(r"The check is not finished: 1 of 4 items are answered and kept; [^\n]+\.\n")
+FIRST, *REST = (
+    "oxygen-alarm-sounds",
+    "other-gases-stop",
+    "cylinder-side-leak",
+    "oxygen-back",
+)
 
 
 @dataclass(frozen=True)
@@ -115,7 +120,7 @@ def _breaches(start: Place, place: Place, told: bool | None) -> Iterator[str]:
     yield from whole(place.ledger)
     asked = REST if answers else [FIRST, *REST]
     rest = place.folder / "rest.json"
-    rest.write_text(json.dumps(dict.fromkeys(asked, "passed")))
+    rest.write_text(json.dumps(dict.fromkeys(asked, "passed") | {"cylinder-side-leak": "20 psi"}))
     words = ["--answers", str(rest), *(["--go-on"] if answers else [])]
     yield from plain("finishing it", typed(place, *WALK, *words), 0)
     if len(entries(place.ledger)) != len(before) + 1 or kept(place.ledger):

@@ -1,5 +1,6 @@
 """Programs that write to one ledger at the same time, and what became of what they were told."""
 
+import json
 import os
 import random
 import re
@@ -81,7 +82,7 @@ class Tally:
 
 
 SAVED = re.compile(r"Saved entry ([0-9]+): note, ([a-z]+ [0-9]+),")
-OWN_NOTE = re.compile(r'\{"text":"(([a-z]+) ([0-9]+))"\}')
+OWN_NOTE = re.compile(r"(([a-z]+) ([0-9]+))")
 
 
 def tally(place: Place, before: Sequence[tuple[object, ...]], names: str, spare: int) -> Tally:
@@ -91,12 +92,12 @@ def tally(place: Place, before: Sequence[tuple[object, ...]], names: str, spare:
     hot = place.is_hot()
     rows = entries(place.ledger)
     breaches = [] if rows[: len(before)] == list(before) else ["what stood there has changed"]
-    there = {int(str(row[0])): str(row[BODY]) for row in rows[len(before) :]}
+    there = {int(str(row[0])): json.loads(str(row[BODY]))["text"] for row in rows[len(before) :]}
     all_told = 0
     for name in names:
         told = SAVED.findall((place.folder / f"out-{name}").read_text())
         all_told += len(told)
-        lost = [text for seq, text in told if there.get(int(seq)) != f'{{"text":"{text}"}}']
+        lost = [text for seq, text in told if there.get(int(seq)) != text]
         own = [found[3] for found in map(OWN_NOTE.fullmatch, there.values()) if found[2] == name]
         if lost:
             breaches.append(f"{len(lost)} of {name} are lost, {lost[0]!r} the first")

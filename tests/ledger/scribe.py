@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Connection, event
+from sqlalchemy import Connection, Engine, event
 
 from logbook.answers.due import due
 from logbook.answers.item import Asked, DueItem, ask
@@ -96,7 +96,7 @@ def undone(book: Book) -> Iterator[None]:
 
 
 @contextmanager
-def counted(connection: Connection) -> Iterator[list[str]]:
+def counted(connection: Connection | type[Engine]) -> Iterator[list[str]]:
     """Gathers the statements that are sent inside."""
     sent: list[str] = []
 

@@ -103,7 +103,8 @@ def test_a_file_of_something_else_is_refused_and_left_alone(
     before = path.read_bytes()
     error = refusal(path, writes=writes)
     assert type(error) is NotALedger
-    assert str(error) == f"{path} is not a ledger; name the ledger's file with --ledger"
+    assert str(error) == f"{path} is not a ledger"
+    assert error.act is Act.NAME_LEDGER
     assert path.read_bytes() == before
     assert list(tmp_path.iterdir()) == [path]
 
@@ -160,6 +161,21 @@ def test_a_damaged_file_is_named_damaged(ledger: Path) -> None:
         file.write(b"\xff" * (ledger.stat().st_size - 4096))
     error = refusal(ledger, writes=True)
     assert type(error) is LedgerError
+    assert str(error) == f"{ledger} is damaged; restore the last copy and keep this file"
+
+
+@pytest.mark.parametrize("writes", [False, True])
+def test_damage_of_which_sqlite_speaks_in_bytes_that_are_no_text_is_told_as_well(
+    ledger: Path, writes: bool
+) -> None:
+    # Its sentence quotes the name that it cannot read; Python then has no text for it.
+    content = ledger.read_bytes()
+    spoilt = content.replace(b"tableentryentry", b"tableent\x81yentry").replace(
+        b"CREATE TABLE entry", b"CREATE TABLZ entry"
+    )
+    assert spoilt != content
+    ledger.write_bytes(spoilt)
+    error = refusal(ledger, writes=writes)
     assert str(error) == f"{ledger} is damaged; restore the last copy and keep this file"
 
 

@@ -37,8 +37,15 @@ def busy_week(tell: Scribe) -> None:
     passed = tell.check("2026-03-04 08:00")
     tell("return_to_service", "2026-03-04 08:05", unit="bay1", evidence_entry=passed)
     tell("fault", "2026-03-04 09:00", unit="iso1", what="tipped", stops=True)
+    hiss = tell("fault", "2026-03-04 09:10", unit="bay1", what="leak", detail="hiss")
+    tell("fault_close", "2026-03-04 09:20", unit="bay1", fault_entry=hiss, reason="new hose")
     tell("service_plan", "2026-03-01 09:00", unit="bay1", item="service", every="P12M")
     tell("service", "2026-03-04 10:00", unit="iso1", item="output verification", outcome="failed")
+    tell(
+        "output_verification", "2026-03-04 10:30", vaporizer="iso1", outcome="passed",
+        outputs=({"dial_percent": "2", "measured_percent": "2.4"},), tolerance_percent="15",
+        tolerance_least_percent="0.05", design="variable-bypass", ambient_kpa="83.4",
+    )  # fmt: skip
     tell("rule_change", "2026-03-04 11:00", limit="absorbent-hours", value="6", reason="warm")
     tell("note", "2026-03-04 12:00", text="late delivery")
     tell("restore", "2026-03-04 12:10", from_entries=3, from_head="0" * 64, reason="disk died")

@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
-LIMITS = {"absorbent-hours": 8, "absorbent-days": 14, "charcoal-hours": 12, "charcoal-gain": 50}
+LIMITS = {"absorbent-hours": 8, "absorbent-days": 14, "charcoal-hours": 12, "charcoal-gain": 50,
+          "charcoal-agent": 50}  # fmt: skip
 SOON_DAYS = 7
 SOON_SHARE = Fraction(75, 100)
 EXHAUSTED = {("absorbent-colour", "over half changed"), ("absorbent-feel", "hard")}
@@ -49,6 +50,7 @@ class Case(NamedTuple):
     circuit: str
     vaporizer: str
     weight_kg: float | None
+    liquid_ml: float = 0.0
 
 
 NOTHING = Line(None, None, "no record", None)
@@ -84,6 +86,7 @@ class Clinic:
     """The files of the sample clinic, read once."""
 
     def __init__(self, folder: Path) -> None:
+        self.folder = folder
         self.told = tomllib.loads((folder / "clinic.toml").read_text("utf-8"))
         self.zone = ZoneInfo(self.told["clinic"]["timezone"])
         self.friday: date = self.told["clinic"]["until"]
@@ -129,6 +132,7 @@ class Clinic:
                 row["circuit"],
                 row["vaporizer"],
                 kilos(row["weight"]),
+                liquid_ml(row["flow"], row["dial"], ended - began),
             )
         for fix in self._kind("correction"):
             case = cases.pop(fix["corrects"])
@@ -176,6 +180,16 @@ def minutes(text: str) -> timedelta:
     return timedelta(hours=int(hours or 0), minutes=int(rest.removesuffix("min") or 0))
 
 
+def liquid_ml(flow: str, dial: str, lasted: timedelta) -> float:
+    """The isoflurane that one setting takes, of which 1 mL makes 195 mL of vapour (Biro 2014); the
+    vapour comes on top of the fresh gas. Nothing where flow or dial was not told."""
+    if not flow or not dial:
+        return 0.0
+    share = float(dial) / 100
+    ml_min = float(flow.removesuffix("L/min")) * 1000 * share / (1 - share)
+    return ml_min * lasted.total_seconds() / 60 / 195
+
+
 def kilos(text: str) -> float | None:
     """A weight such as ``4.5kg``, ``900g`` or ``53lb``; nothing where none was told."""
     for unit, in_kg in (("kg", 1), ("lb", 0.45359237), ("g", 0.001)):
@@ -187,11 +201,11 @@ def kilos(text: str) -> float | None:
 def carbon_dioxide(cases: list[Case], since: datetime, charge_g: float) -> Line:
     """What the patients breathed out, against what the granules take at least, in litres.
 
-    410 µmol/kg^0.75/min (Pouteau 2002) and 19 % of the charge's weight (USP 35, soda lime); a mole
-    of carbon dioxide weighs 44.01 g and fills 24.055 L at 20 °C.
+    516 µmol/kg^0.75/min (Pouteau 2002, fed) and 19 % of the charge's weight (USP 35, soda lime); a
+    mole of carbon dioxide weighs 44.01 g and fills 24.055 L at 20 °C.
     """
     moles = sum(
-        410e-6 * case.weight_kg**0.75 * float(hours_since([case], since)) * 60
+        516e-6 * case.weight_kg**0.75 * float(hours_since([case], since)) * 60
         for case in cases
         if case.weight_kg is not None
     )
@@ -207,7 +221,8 @@ def friday_list(folder: Path) -> dict[Key, Line]:
     for machine in clinic.told["machine"]:
         tag = machine["machine"]
         lines |= {Key(tag, tag, *name): line for name, line in supplies(clinic, machine)}
-        lines[Key(tag, tag, f"{ALARM} check", "days since the check")] = alarm(clinic, tag)
+        if machine["oxygen_alarm"] or machine["second_gas"]:
+            lines[Key(tag, tag, f"{ALARM} check", "days since the check")] = alarm(clinic, tag)
     where = {one["machine"]: one["machine"] for one in clinic.told["machine"]}
     where |= {one["vaporizer"]: clinic.stays(one)[-1][1] for one in clinic.told["vaporizer"]}
     for unit, place in where.items():
@@ -247,21 +262,32 @@ def charcoal(clinic: Clinic, tag: str, cases: list[Case]) -> Iterator[Named]:
     used = hours_since(cases, changed)
     yield ("charcoal", "hours in use"), by_amount(used, clinic.limit("charcoal-hours", tag))
     fresh_g = change_mass_g(clinic, tag, "charcoal", changed)
-    weights = [
-        Fraction(one["weight_g"])
+    weighed = [
+        (clinic.instant(one["at"]), Fraction(one["weight_g"]))
         for one in clinic.events
         if one["kind"] == "charcoal_weight" and clinic.instant(one["at"]) > changed
     ]
     # What a check weighs is a weighing, too.
-    weights += [
-        Fraction(one["answers"]["charcoal-weight"].removesuffix(" g"))
+    weighed += [
+        (
+            clinic.instant(one["at"]),
+            Fraction(one["answers"]["charcoal-weight"].removesuffix(" g")),
+        )
         for one in clinic.events
         if (one["kind"], one.get("machine")) == ("check", tag)
         and one["answers"].get("charcoal-weight", "").endswith(" g")
         and clinic.instant(one["at"]) > changed
     ]
-    gained = by_amount(max(weights) - fresh_g, clinic.limit("charcoal-gain", tag))
+    gained_g = max(weight for _, weight in weighed) - fresh_g
+    gained = by_amount(gained_g, clinic.limit("charcoal-gain", tag))
     yield ("charcoal", "weight gained"), gained
+    # All isoflurane since then, 184.5 g a mole, of which 24.055 L are vapour at 20 °C.
+    last = max(at for at, _ in weighed)
+    sent_g = sum(case.liquid_ml for case in cases if case.ended > last) * 195 / 24_055 * 184.5
+    held_g = Fraction(round((float(gained_g) + sent_g) * 10), 10)
+    held = by_amount(held_g, clinic.limit("charcoal-agent", tag))
+    if sent_g:
+        yield ("charcoal", "agent it may hold"), held
 
 
 def last_change(clinic: Clinic, tag: str, what: str) -> datetime:

@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 from chemicals import MW, CAS_from_any
 
-from logbook.arithmetic.agent import Segment, liquid_used_ml
+from logbook.arithmetic.agent import Stretch, liquid_used_ml
 from logbook.arithmetic.constants import AGENTS, CO2_G_PER_MOL, GAS_L_PER_MOL
 
 # Liquid densities in g/mL near 20 °C, as the agents' labels print them.
@@ -21,7 +21,7 @@ GAS_CONSTANT_J_MOL_K = Decimal("8.31446261815324")
 
 
 def hour_ml(agent: str, litres_min: str, percent: str) -> Decimal:
-    return liquid_used_ml(agent, [Segment(3600, Decimal(litres_min) * 1000, Decimal(percent))])
+    return liquid_used_ml(agent, [Stretch(3600, Decimal(litres_min) * 1000, Decimal(percent))])
 
 
 @pytest.mark.parametrize("agent", AGENTS)
@@ -109,7 +109,7 @@ def test_what_a_recorded_case_took_from_its_vaporizer_is_counted_with_the_vapour
 ) -> None:
     bay1("agent", "level", "iso1", "100ml", "--at", "8:00")
     case = ("case", "log", "bay1", "--began", "9:00", "--ran", "5h")
-    assert bay1(*case, "--flow", "1L/min", "--dial", "2").code == 0
+    assert bay1(*case, "--flow", "1L/min", "--dial", "2").saved
     used = bay1("vaporizer", "list", "--json").json["vaporizers"][0]["left"]["used_ml"]
     by_command = ("agent", "use", "--agent", "isoflurane", "--dial", "2", "--flow", "1L/min")
     assert used == bay1(*by_command, "--for", "5h", "--json").json["liquid_ml"]

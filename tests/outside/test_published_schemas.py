@@ -48,6 +48,10 @@ def test_what_a_command_prints_fits_its_schema(
             busy_week(Scribe(book))
     line, schema, _ = SCHEMAS[words]
     more = ["--since", "2026-01-01"] if words in ("case list", "history") else []
+    if words == "reference show":
+        case = ["--began", "2026-03-06T05:00", "--ran", "9min", "--reference", "C-17"]
+        told = run_logbook("case", "log", "bay1", *case)
+        line = f"reference show {told.out.partition('Saved entry ')[2].partition(':')[0]}"
     ran = run_logbook(*line.split(), *more, "--json")
     assert ran.json["schema"] == schema
     assert faults(schema, ran.json) == []

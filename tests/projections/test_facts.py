@@ -1,6 +1,6 @@
 """What each kind of entry means: the entry in, its rows out, written by hand."""
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -9,6 +9,7 @@ import pytest
 from logbook.entries import KINDS, model
 from logbook.ledger.store import Entry
 from logbook.projections.facts import facts, mentions
+from logbook.times import utc_text
 
 AT = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)
 AT_S = 1_772_463_600
@@ -35,13 +36,21 @@ def entry(kind: str, fields: dict[str, Any]) -> Entry:
 
 
 def told(rows: list[tuple[Any, dict[str, Any]]]) -> Rows:
-    """The rows by their table's name, without what is null, and without the entry's number."""
+    """The rows by their table's name, without what is null, the entry's number and who signed."""
     for _, row in rows:
         assert row["entry"] == 7
+        assert row.get("by", "KO") == "KO"
     return [
-        (table.name, {k: v for k, v in row.items() if v is not None and k != "entry"})
+        (table.name, {k: v for k, v in row.items() if v is not None and k not in ("entry", "by")})
         for table, row in rows
     ]
+
+
+BEGUN = AT - timedelta(seconds=60)
+HURRIED = [
+    {"item": "bag", "state": "passed", "at": utc_text(BEGUN)},
+    {"item": "hold", "state": "passed", "held_s": 12, "at": utc_text(AT - timedelta(seconds=50))},
+]
 
 
 def at(**columns: Any) -> dict[str, Any]:
@@ -53,7 +62,9 @@ def answer(item: str, state: str, **columns: Any) -> tuple[str, dict[str, Any]]:
 
 
 def walked(verdict: str, **columns: Any) -> tuple[str, dict[str, Any]]:
-    return "check", at(**WALKED, verdict=verdict, **{"leak_passed": False} | columns)
+    return "check", at(
+        **WALKED, verdict=verdict, **{"leak_passed": False, "recorded_s": AT_S} | columns
+    )
 
 
 MEANINGS: list[tuple[str, dict[str, Any], Rows]] = [
@@ -63,7 +74,7 @@ MEANINGS: list[tuple[str, dict[str, Any], Rows]] = [
         [
             (
                 "clinic",
-                {"name": "Alder Creek", "timezone": "America/Denver", "listing_day": "friday"},
+                at(name="Alder Creek", timezone="America/Denver", listing_day="friday"),
             )
         ],
     ),
@@ -125,6 +136,15 @@ MEANINGS: list[tuple[str, dict[str, Any], Rows]] = [
     ),
     (
         "check",
+        WALKED | {"begun": utc_text(BEGUN), "answers": HURRIED},
+        [
+            walked("passed", begun_s=AT_S - 60, hasty="hold"),
+            answer("bag", "passed"),
+            answer("hold", "passed", held_s=12),
+        ],
+    ),
+    (
+        "check",
         WALKED | {"answers": OLD_KEYS},
         [
             walked("passed", leak_passed=True),
@@ -143,6 +163,7 @@ MEANINGS: list[tuple[str, dict[str, Any], Rows]] = [
                 at(
                     machine="bay1",
                     event="reading",
+                    number=1,
                     cylinder_psi=Decimal(1500),
                     pipeline_psi=Decimal(51),
                 ),
@@ -167,8 +188,8 @@ MEANINGS: list[tuple[str, dict[str, Any], Rows]] = [
                     "ended_s": AT_S + 3600,
                     "circuit": "unknown",
                     "weight_g": Decimal(1000),
-                    # 410 µmol of 24.055 µL each, of a kilogram.
-                    "co2_nl_min": 9_862_550,
+                    # 516 µmol of 24.055 µL each, of a kilogram.
+                    "co2_nl_min": 12_412_380,
                 },
             ),
             (
@@ -259,12 +280,17 @@ MEANINGS: list[tuple[str, dict[str, Any], Rows]] = [
     (
         "oxygen_reading",
         {"machine": "bay1", "pipeline_psi": "51"},
-        [("oxygen", at(machine="bay1", event="reading", pipeline_psi=Decimal(51)))],
+        [("oxygen", at(machine="bay1", event="reading", number=1, pipeline_psi=Decimal(51)))],
     ),
     (
         "cylinder_change",
         {"machine": "bay1", "size": "E", "cylinder_psi": "1900"},
-        [("oxygen", at(machine="bay1", event="change", size="E", cylinder_psi=Decimal(1900)))],
+        [
+            (
+                "oxygen",
+                at(machine="bay1", event="change", number=1, size="E", cylinder_psi=Decimal(1900)),
+            )
+        ],
     ),
     (
         "charcoal_change",
@@ -290,6 +316,34 @@ MEANINGS: list[tuple[str, dict[str, Any], Rows]] = [
         ],
     ),
     (
+        "output_verification",
+        {
+            "vaporizer": "iso1",
+            "outcome": "failed",
+            "design": "variable-bypass",
+            "outputs": [{"dial_percent": "2", "measured_percent": "4.61"}],
+            "tolerance_percent": "15",
+            "tolerance_least_percent": "0.05",
+            "ambient_kpa": "50.6625",
+        },
+        [
+            ("service", at(unit="iso1", item="output verification", outcome="failed")),
+            ("fault", at(unit="iso1", what="output verification failed", stops=True)),
+            (
+                "output",
+                at(
+                    n=1,
+                    vaporizer="iso1",
+                    dial_percent=Decimal(2),
+                    measured_percent=Decimal("4.61"),
+                    expected_percent=Decimal(4),
+                    low_percent=Decimal("3.4"),
+                    high_percent=Decimal("4.6"),
+                ),
+            ),
+        ],
+    ),
+    (
         "service",
         {"unit": "iso1", "item": "service", "outcome": "passed"},
         [("service", at(unit="iso1", item="service", outcome="passed"))],
@@ -303,6 +357,11 @@ MEANINGS: list[tuple[str, dict[str, Any], Rows]] = [
         "fault",
         {"unit": "iso1", "what": "tipped"},
         [("fault", at(unit="iso1", what="tipped", stops=True))],
+    ),
+    (
+        "fault_close",
+        {"unit": "bay1", "fault_entry": 6, "reason": "new hose"},
+        [("fault_close", at(unit="bay1", fault_entry=6, reason="new hose"))],
     ),
     (
         "return_to_service",
@@ -322,7 +381,7 @@ MEANINGS: list[tuple[str, dict[str, Any], Rows]] = [
     (
         "correction",
         {"corrects": 5, "withdrawn": True, "reason": "slip"},
-        [("correction", at(corrects=5, withdrawn=True, reason="slip", by="KO"))],
+        [("correction", at(corrects=5, withdrawn=True, reason="slip"))],
     ),
     ("correction", {"corrects": 7, "withdrawn": True, "reason": "itself"}, []),
     (
@@ -348,8 +407,9 @@ def test_an_entry_means_these_rows(kind: str, fields: dict[str, Any], rows: Rows
 
 
 MOVED = {"machine": "bay2", "vaporizer": "iso1", "ended_at": END}
+NOTHING: Rows = [("mention", at(field=""))]
 NAMED: list[tuple[str, dict[str, Any], Rows]] = [
-    ("note", {"text": "the clinic"}, []),
+    ("note", {"text": "the clinic"}, NOTHING),
     ("note", {"unit": "bay1", "text": "x"}, [("mention", at(field="unit", name="bay1"))]),
     (
         "case_begin",
@@ -360,7 +420,7 @@ NAMED: list[tuple[str, dict[str, Any], Rows]] = [
         ],
     ),
     ("case_end", {"case_entry": 5}, [("mention", at(field="case_entry", refers=5))]),
-    ("correction", {"corrects": 5, "withdrawn": True, "reason": "slip"}, []),
+    ("correction", {"corrects": 5, "withdrawn": True, "reason": "slip"}, NOTHING),
     (
         "correction",
         {"corrects": 5, "withdrawn": False, "happened_at": END, "body": MOVED, "reason": "slip"},
@@ -372,7 +432,7 @@ NAMED: list[tuple[str, dict[str, Any], Rows]] = [
     (
         "correction",
         {"corrects": 9, "withdrawn": False, "happened_at": END, "body": MOVED, "reason": "early"},
-        [],
+        NOTHING,
     ),
 ]
 

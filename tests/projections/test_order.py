@@ -1,6 +1,5 @@
 """What is due follows from what happened, never from the order in which it was written down."""
 
-import re
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
@@ -48,7 +47,8 @@ def answers(book: Book, at: str) -> list[Any]:
     moment = Scribe(book).moment(at)
 
     def without_number(line: DueItem) -> DueItem:
-        return replace(line, reason=re.sub(r"entry \d+", "entry N", line.reason))
+        reason = line.reason
+        return replace(line, reason=replace(reason, entry=0)) if hasattr(reason, "entry") else line
 
     units = [*machine_lines(book.connection, moment), *vaporizer_lines(book.connection, moment)]
     stopped = [[(f.unit, f.what, f.at) for f in unit.out_of_service] for unit in units]

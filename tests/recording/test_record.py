@@ -16,7 +16,7 @@ from logbook.ledger.store import Draft, head, new_id, stored_rows
 from logbook.projections.tables import note
 from logbook.recording import record as recording
 from logbook.recording.opening import Book, reading, writing
-from logbook.recording.record import found, name_person, record
+from logbook.recording.record import name_person, record, start_ledger
 from tests.conftest import NOW, ZONE
 from tests.ledger.scribe import Scribe
 
@@ -146,13 +146,13 @@ def clinic_draft() -> Draft:
 def test_a_new_ledger_never_replaces_a_file(ledger: Path) -> None:
     before = ledger.read_bytes()
     with pytest.raises(InputError, match="exists already; a new ledger never replaces a file"):
-        found(ledger, [clinic_draft()], ZONE, NOW)
+        start_ledger(ledger, [clinic_draft()], ZONE, NOW)
     assert ledger.read_bytes() == before
 
 
 def test_a_new_ledger_needs_its_folder(tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"the folder .*none does not exist; make it first"):
-        found(tmp_path / "none" / "clinic.ledger", [clinic_draft()], ZONE, NOW)
+        start_ledger(tmp_path / "none" / "clinic.ledger", [clinic_draft()], ZONE, NOW)
 
 
 def test_a_new_ledger_appears_whole_or_not_at_all(
@@ -162,9 +162,9 @@ def test_a_new_ledger_appears_whole_or_not_at_all(
     with monkeypatch.context() as failing:
         failing.setattr(recording, "apply", lambda *_: 1 / 0)
         with pytest.raises(ZeroDivisionError):
-            found(path, [clinic_draft()], ZONE, NOW)
+            start_ledger(path, [clinic_draft()], ZONE, NOW)
     assert list(tmp_path.iterdir()) == []
-    found(path, [clinic_draft()], ZONE, NOW)
+    start_ledger(path, [clinic_draft()], ZONE, NOW)
     assert list(tmp_path.iterdir()) == [path]
     with reading(path) as book:
         assert book.zone == ZONE
@@ -174,7 +174,7 @@ def test_two_ledgers_never_share_their_identity(tmp_path: Path) -> None:
     hashes = set()
     draft = clinic_draft()
     for name in ("a", "b"):
-        found(tmp_path / name, [draft], ZONE, NOW)
+        start_ledger(tmp_path / name, [draft], ZONE, NOW)
         with reading(tmp_path / name) as book:
             hashes.add(head(book.connection))
     assert len(hashes) == 2

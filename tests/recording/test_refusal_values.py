@@ -1,6 +1,5 @@
 """A refusal is a value: what is wrong, what would do, and the act that each door says itself."""
 
-import ast
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,11 +12,8 @@ from logbook.errors import Act, InputError, LogbookError, NotKnown
 from logbook.recording.opening import reading, writing
 from logbook.recording.refusals.content import REFUSALS
 from tests.ledger.scribe import Scribe
-from tests.test_rooms import FILES, own_room
 
 AT = "2026-03-02 08:00"
-OF_THE_SHELL = {"cli", "proof", "sheets"}
-"""Doors, and rooms that only the shell leads to: files are copied and brought back there."""
 
 
 @pytest.fixture
@@ -34,6 +30,9 @@ def test_what_is_not_there_is_told_with_what_is(tell: Scribe) -> None:
     error = caught.value
     assert (error.noun, error.name, error.known, error.exit_code) == ("unit", "x", ("bay1",), 2)
     assert (error.wrong, error.would_do) == ("there is no unit x", "known are bay1")
+    with pytest.raises(NotKnown) as caught:
+        tell.save(Note(text="x"), AT, by="ZZ")
+    assert (caught.value.noun, caught.value.known) == ("person", ("KO",))
 
 
 def test_where_nothing_is_known_yet_that_is_told() -> None:
@@ -48,7 +47,9 @@ def test_a_case_that_still_runs_names_the_act_and_the_machine(tell: Scribe) -> N
     error = caught.value
     assert (error.would_do, error.act, error.about) == ("end it first", Act.END_CASE, "bay1")
     assert str(error).endswith("; end it first")
-    assert in_shell(error).endswith("; end it first with: logbook case end bay1")
+    assert in_shell(error).endswith(
+        "; end it first with: logbook case end bay1 --at TIME, or --ran 1h10"
+    )
 
 
 def test_a_ledger_that_is_not_there_is_started_by_an_act(tmp_path: Path) -> None:
@@ -88,26 +89,3 @@ def test_an_identity_in_another_spelling_is_refused(tell: Scribe) -> None:
 
 def test_refusals_are_of_kinds_that_there_are() -> None:
     assert REFUSALS.keys() < KINDS.keys()
-
-
-def commands_named(source: str) -> list[str]:
-    """The texts of a file, other than docstrings, that name a command of the shell."""
-    tree = ast.parse(source)
-    texts = (node for node in ast.walk(tree) if isinstance(node, ast.Constant))
-    alone = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
-    return [
-        node.value
-        for node in texts
-        if isinstance(node.value, str) and ": logbook " in node.value and id(node) not in alone
-    ]
-
-
-@pytest.mark.parametrize("name", [name for name in FILES if own_room(name) not in OF_THE_SHELL])
-def test_no_sentence_below_the_doors_names_a_command(name: str) -> None:
-    if name != "verify_standalone.py":
-        assert commands_named(FILES[name].read_text("utf-8")) == []
-
-
-def test_a_sentence_that_names_a_command_is_found() -> None:
-    source = '"""The logbook itself."""\nraise InputError(f"{x}; see: logbook case list")\n'
-    assert commands_named(source) == ["; see: logbook case list"]

@@ -245,7 +245,7 @@ def test_a_running_case_is_ended_before_another_begins(tell: Scribe, refused) ->
     seq = begin(tell, "2026-03-02 08:00")
     assert refused(begin, tell, "2026-03-03 09:00") == (
         f"case {seq} still runs on bay1 since 2026-03-02 08:00; "
-        "end it first with: logbook case end bay1"
+        "end it first with: logbook case end bay1 --at TIME, or --ran 1h10"
     )
     assert refused(tell.case, "2026-03-02 09:00", "2026-03-02 10:00") == (
         f"case {seq} ran on bay1 then, from 2026-03-02 08:00 to still running; "
@@ -341,6 +341,28 @@ def test_a_rhythm_that_cannot_be_followed_is_refused(tell: Scribe, refused, ever
     assert refused(tell, "service_plan", "2026-03-02 08:00", **plan).startswith("rhythm ")
 
 
+def test_a_rhythm_without_a_last_time_is_tried_from_the_day_on_which_it_is_planned(
+    tell: Scribe, refused
+) -> None:
+    plan = {"unit": "bay1", "item": "service"}
+    never = "FREQ=YEARLY;BYMONTH=2;BYMONTHDAY=30"
+    assert "does not occur" in refused(
+        tell, "service_plan", "2026-03-02 08:00", **plan, every=never
+    )
+    assert tell("service_plan", "2026-03-02 08:00", **plan, every="P12M")
+
+
+def test_a_check_ends_after_it_was_begun(tell: Scribe, refused) -> None:
+    told = {"machine": "bay1", "checklist": "own", "version": 1}
+    answers = ({"item": "bag", "state": "passed"},)
+    begun = denver("2026-03-02 08:01")
+    assert refused(tell, "check", "2026-03-02 08:00", **told, answers=answers, begun=begun) == (
+        "the check began at 2026-03-02 08:01, after its end 2026-03-02 08:00; "
+        "give the time of its end"
+    )
+    assert tell("check", "2026-03-02 08:01", **told, answers=answers, begun=begun)
+
+
 def test_a_last_service_lies_in_the_past_of_the_clinic(tell: Scribe, refused) -> None:
     plan = {"unit": "bay1", "item": "service", "every": "P12M"}
     # It is the third of March already in London, but not in Denver.
@@ -348,6 +370,48 @@ def test_a_last_service_lies_in_the_past_of_the_clinic(tell: Scribe, refused) ->
         "the last service on 2026-03-03 lies in the future; give a past day"
     )
     tell("service_plan", "2026-03-02 22:00", **plan, last="2026-03-02")
+
+
+@pytest.mark.parametrize(
+    ("unit", "item", "meant"),
+    [
+        ("iso1", "verification", "output verification"),
+        ("iso1", "Output Verification", "output verification"),
+        ("iso1", "output-verification", "output verification"),
+        ("iso1", "output verifcation", "output verification"),
+        ("iso1", "calibration", "output verification"),
+        ("bay1", "sevrice", "service"),
+        ("bay1", "hoses", "hoses and seals"),
+        ("iso1", "dusting", None),
+        ("bay1", "annual service", None),
+        ("bay1", "calibration", None),
+    ],
+)
+def test_a_service_that_nearly_counts_is_led_to_the_one_that_does(
+    tell: Scribe, refused, unit: str, item: str, meant: str | None
+) -> None:
+    tell("service_plan", "2026-03-02 07:00", unit="bay1", item="hoses and seals", every="P12M")
+    told = {"unit": unit, "item": item, "outcome": "passed"}
+    if meant is None:
+        assert tell("service", "2026-03-02 08:00", **told)
+        return
+    assert refused(tell, "service", "2026-03-02 08:00", **told) == (
+        f'{item} is no item that counts for {unit}; did you mean "{meant}"? '
+        "If it is another one, plan it first"
+    )
+    tell("service_plan", "2026-03-02 08:00", unit=unit, item=item, every="P12M")
+    assert tell("service", "2026-03-02 08:30", **told)
+
+
+def test_a_service_of_an_earlier_version_keeps_its_item_when_its_time_is_corrected(
+    tell: Scribe,
+) -> None:
+    plan = {"unit": "iso1", "item": "verification", "every": "P12M"}
+    planned = tell("service_plan", "2026-03-02 07:00", **plan)
+    done = {"unit": "iso1", "item": "verification", "outcome": "passed"}
+    seq = tell("service", "2026-03-02 08:00", **done)
+    tell.withdraw(planned)
+    assert tell.replace(seq, "2026-03-02 07:30", "service", **done)
 
 
 def back(tell: Scribe, at: str, evidence: int, unit: str = "bay1") -> int:
@@ -378,7 +442,8 @@ def test_evidence_lies_between_the_fault_and_the_return(tell: Scribe, refused) -
             f"entry {seq} is not between the fault of 2026-03-03 09:00 (entry {fault}) and the "
             "return; name a check or service done after the fault"
         )
-    assert back(tell, "2026-03-03 11:00", late)
+    tell("fault", "2026-03-03 12:00", unit="bay1", what="leak", stops=True)
+    assert back(tell, "2026-03-03 11:00", late), "a fault after the return is another story"
 
 
 def test_in_the_same_minute_the_order_of_writing_tells_fault_and_evidence_apart(

@@ -9,6 +9,7 @@ from pydantic import ConfigDict, create_model
 
 import logbook.sheets
 from logbook.entries import KINDS, model
+from logbook.sheets.as_json import key
 from logbook.sheets.sheet import Sheet
 
 FOLDER = Path(logbook.sheets.__file__).parents[1] / "schemas"
@@ -31,8 +32,10 @@ def made() -> dict[str, Schema]:
 
 def of_answer(sheet: type[Sheet]) -> Schema:
     """The schema of an answer: of its keys, and of the name that it begins with."""
-    keys: dict[str, Any] = {one.name: (one.type, ...) for one in sheet.content()}
-    content = create_model("Answer", __config__=ConfigDict(title=sheet.schema), **keys)
+    keys: dict[str, Any] = {key(one): (one.type, ...) for one in sheet.content()}
+    # What a class gives by itself stands in its JSON, too.
+    config = ConfigDict(title=sheet.schema, json_schema_serialization_defaults_required=True)
+    content = create_model("Answer", __config__=config, **keys)
     schema = content.model_json_schema(mode="serialization")
     named = {"schema": {"const": sheet.schema}} | schema["properties"]
     return _whole(sheet.schema, sheet, schema | {"properties": named, "required": list(named)})
@@ -112,7 +115,8 @@ def broken(old: Schema, new: Schema, *, entry: bool) -> list[str]:
     lost = [
         f"{path}: {what} before, now {after.get(path, 'gone')}"
         for path, what in before.items()
-        if after.get(path) != what
+        # A key that is always there now breaks no reader who knew it as optional.
+        if after.get(path) not in (what, what if entry else what.replace("optional", "always", 1))
     ]
     demanded = [
         f"{path}: demanded of entries that never had it"

@@ -204,6 +204,15 @@ def test_a_date_that_half_of_the_world_reads_otherwise_is_refused_with_both_read
         parse_day(text, CHICAGO, NOW)
 
 
+def test_a_date_with_slashes_is_read_in_the_order_of_the_clinic() -> None:
+    assert parse_day("3/2/2026", CHICAGO, NOW, order="month/day") == date(2026, 3, 2)
+    assert parse_day("3/2/26", CHICAGO, NOW, order="day/month") == date(2026, 2, 3)
+    read = parse_instant("3/2/2026 7:30", CHICAGO, NOW, order="day/month")
+    assert local_text(read, CHICAGO) == "2026-02-03 07:30"
+    with pytest.raises(InputError, match="has no month 25; dates are written month/day here"):
+        parse_day("25/2/2026", CHICAGO, NOW, order="month/day")
+
+
 @pytest.mark.parametrize(
     "text",
     [
