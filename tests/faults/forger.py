@@ -82,7 +82,7 @@ def _drawn_of(of: type[BaseModel], chance: random.Random) -> dict[str, Any]:
             return read.model_dump(mode="json", exclude_none=True)
         except (ValidationError, ValueError) as error:
             wrong = {str(one["loc"][0]) for one in _errors(error) if one["loc"]} & fields.keys()
-            for name in wrong or fields:
+            for name in fields if not wrong else [one for one in fields if one in wrong]:
                 told[name] = _drawn(fields[name].annotation, chance)
     raise AssertionError(f"nothing that {of.__name__} takes was found: {told}")
 

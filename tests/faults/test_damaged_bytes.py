@@ -49,7 +49,8 @@ def test_damage_is_noticed_unless_everything_reads_as_before(
     for judged in benches.map(judge, [busy] * len(batches), [kind] * len(batches), batches):
         seen += judged.seen
         unnoticed += judged.unnoticed
-    report(f"damaged bytes: {kind}: { ({told: count for (_, told), count in seen.items()}) }")
+    told = ", ".join(f"{count} {told}" for (_, told), count in sorted(seen.items()))
+    report(f"damaged bytes, {kind}: {seen.total()}, {told}")
     assert unnoticed == []
     assert seen[kind, "noticed"] > seen.total() // 4
 

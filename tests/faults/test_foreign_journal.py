@@ -87,8 +87,9 @@ def journal(others: str, bay1: Callable[..., Ran], ledger: Path) -> Path:
 
 @EVERY
 def test_what_a_crash_of_another_file_left_is_not_played_into_the_ledger(
-    bay1: Callable[..., Ran], ledger: Path, journal: Path
-) -> None:
+    bay1: Callable[..., Ran], ledger: Path, journal: Path, others: str,
+    report: Callable[[str], None],
+) -> None:  # fmt: skip
     before, beside = ledger.read_bytes(), journal.read_bytes()
     told = f"{journal} is what a crash left of another file and would spoil {ledger}; move it to"
     for words in COMMANDS:
@@ -102,6 +103,7 @@ def test_what_a_crash_of_another_file_left_is_not_played_into_the_ledger(
     journal.rename(ledger.with_name("elsewhere"))
     assert bay1("note", "y").code == 0
     assert verify(ledger).findings == []
+    report(f"what a crash of another file left, {others}: {len(COMMANDS) + 1} commands tell it")
 
 
 @EVERY

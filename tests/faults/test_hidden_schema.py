@@ -174,8 +174,9 @@ HARMLESS = {
 @pytest.mark.parametrize("how", HARMLESS)
 @pytest.mark.parametrize("guard", GUARDS)
 def test_a_guard_that_does_nothing_is_found_by_its_text_and_by_trying_it(
-    ledger: Path, capsys: pytest.CaptureFixture[str], guard: str, how: str
-) -> None:
+    ledger: Path, capsys: pytest.CaptureFixture[str], guard: str, how: str,
+    report: Callable[[str], None],
+) -> None:  # fmt: skip
     harmless = HARMLESS[how](guard_sql(guard))
     assert harmless != guard_sql(guard)
     with opened(ledger) as raw:
@@ -186,6 +187,7 @@ def test_a_guard_that_does_nothing_is_found_by_its_text_and_by_trying_it(
     assert f"the guard {guard} is missing or was changed" in told
     assert any("do not refuse" in sentence for sentence in told)
     assert "NOT VERIFIED: guards" in strangers_word(ledger, capsys)
+    report(f"a guard made harmless, {guard}, {how}: found")
 
 
 def test_the_guards_as_they_are_refuse_all_that_is_tried(ledger: Path) -> None:

@@ -155,5 +155,8 @@ def test_two_commands_that_meet_at_any_call_keep_what_both_said(
     numbers = drawn(calls, size, chance, quick=2)
     jobs = [(start, tmp_path / str(number), pair, calls[number]) for number in numbers]
     breaches = [breach for one in all_of(benches, meet, jobs) for breach in one]
-    report(f"{pair.name}: met at {len(numbers)} of {len(calls)} calls, {len(breaches)} breaches")
+    report(
+        f"two commands that meet, {pair.name}: at {len(numbers)} of {len(calls)} calls, "
+        f"{len(breaches)} breaches"
+    )
     assert not breaches, "\n".join(breaches)

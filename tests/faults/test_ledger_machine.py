@@ -291,7 +291,6 @@ def test_any_order_of_events_leaves_the_ledger_and_its_tables_as_a_list_says(
             record(book, Draft(body, NOW - timedelta(days=60), "KO", new_id()), NOW)
     monkeypatch.setattr(Ledger, "founded", begun, raising=False)
     examples, steps = EXAMPLES[size]
-    report(f"ledger machine: {examples} examples of up to {steps} steps")
     run_state_machine_as_test(
         sown(seed)(Ledger),
         settings=settings(
@@ -301,3 +300,4 @@ def test_any_order_of_events_leaves_the_ledger_and_its_tables_as_a_list_says(
             suppress_health_check=list(HealthCheck),
         ),
     )
+    report(f"ledger machine: {examples} examples of up to {steps} steps")

@@ -107,7 +107,10 @@ MOMENTS = [
 
 @pytest.mark.parametrize(("backed_up", "restored"), MOMENTS)
 def test_a_backup_brought_back_before_any_answer_of_a_walk_is_told_and_nothing_is_half_saved(
-    benches: Executor, clinics: Path, tmp_path: Path, backed_up: int | None, restored: int
-) -> None:
+    benches: Executor, clinics: Path, tmp_path: Path, backed_up: int | None, restored: int,
+    report: Callable[[str], None],
+) -> None:  # fmt: skip
     job = (Place(clinics / "clinic"), tmp_path / "place", backed_up, restored)
     assert benches.submit(breaches_after, *job).result() == []
+    when = "before the walk" if backed_up is None else f"before answer {backed_up + 1}"
+    report(f"a backup of {when} brought back before answer {restored + 1}: 0 breaches")

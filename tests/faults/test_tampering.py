@@ -110,7 +110,7 @@ def warning_of(seen_here: Memory, ledger: Path) -> str:
 def test_each_check_sees_what_the_table_says(
     attack: str, verify: str, remarks: str, standalone: str, before: str, after: str, memory: str,
     attacked: Path, run_logbook: Callable[..., Ran], tmp_path: Path,
-    capsys: pytest.CaptureFixture[str],
+    capsys: pytest.CaptureFixture[str], report: Callable[[str], None],
 ) -> None:  # fmt: skip
     heads = {"verify": None, "before": head_of(older_copy(attacked)), "after": head_of(attacked)}
     seen_here = Memory(tmp_path / "seen")
@@ -134,14 +134,16 @@ def test_each_check_sees_what_the_table_says(
     told["memory"] = warning_of(seen_here, attacked)
     expected_words = (verify, remarks, standalone, before, after, memory)
     assert told == dict(zip(COLUMNS, expected_words, strict=True))
+    report(f"tampering, {attack}: {len(told)} looks as the table tells")
 
 
 @pytest.mark.parametrize("column", Stored.__slots__)
 def test_another_value_in_any_column_of_an_entry_breaks_the_chain(
-    attacked: Path, column: str
+    attacked: Path, column: str, report: Callable[[str], None]
 ) -> None:
     change_column(attacked, column)
     assert "chain" in {one.check for one in verify(attacked).findings}
+    report(f"another value, {column}: the chain tells")
 
 
 def test_the_table_names_every_attack_and_every_attack_changes_the_file(attacked: Path) -> None:

@@ -128,5 +128,8 @@ def test_programs_of_two_versions_that_meet_at_any_call_keep_what_both_said(
     numbers = drawn(calls, size, chance, quick=2)
     jobs = [(start, tmp_path / str(number), coming, meeting, calls[number]) for number in numbers]
     breaches = [breach for one in all_of(benches, meet, jobs) for breach in one]
-    report(f"{meeting.name}: met at {len(numbers)} of {len(calls)} calls, {len(breaches)} breaches")
+    report(
+        f"two versions that meet, {meeting.name}: at {len(numbers)} of {len(calls)} calls, "
+        f"{len(breaches)} breaches"
+    )
     assert not breaches, "\n".join(breaches)
