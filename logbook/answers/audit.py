@@ -87,9 +87,14 @@ def audit(
     if machine is not None:
         known_machine(connection, machine)
     register = Register(connection)
-    since = register.clinic.since
     to_s = min(end_of(last, moment.zone).at_s, moment.at_s) + 1
-    facts = facts_between(register, moment, moment.day_began_s(max(first, since)), to_s)
+    from_s = moment.day_began_s(max(first, register.clinic.since))
+    return audit_of(facts_between(register, moment, from_s, to_s), first, last, machine)
+
+
+def audit_of(facts: AuditFacts, first: date, last: date, machine: str | None = None) -> Audit:
+    """The same by facts of these days that were read already, about all machines."""
+    since = facts.register.clinic.since
     found = [one for rule in RULES for one in rule(facts)]
     if machine is not None:
         found = [one for one in found if one.machine == machine or isinstance(one, Restored)]

@@ -9,9 +9,10 @@ from decimal import Decimal
 from functools import cached_property
 from itertools import groupby
 from operator import attrgetter
+from sys import intern
 from typing import Any
 
-from sqlalchemy import Row, select
+from sqlalchemy import Result, Row, select
 
 from logbook.answers import audit_statements as statements
 from logbook.answers.absorbent import counted_circuits
@@ -96,8 +97,11 @@ class AuditFacts:
         return self.register.stays
 
     def _rows(self, query: Any, units: Mapping[str, Any], **more: Any) -> Sequence[Row[Any]]:
+        return self._read(query, units, **more).all()
+
+    def _read(self, query: Any, units: Mapping[str, Any], **more: Any) -> Result[Any]:
         told = {"units": list(units), "from_s": self.from_s, "to_s": self.to_s} | more
-        return self.register.connection.execute(query, told).all()
+        return self.register.connection.execute(query, told)
 
     @property
     def _units(self) -> dict[str, Any]:
@@ -242,7 +246,7 @@ class AuditFacts:
     @cached_property
     def cases(self) -> list[RanCase]:
         """The cases that ran in the span, in order of their begin."""
-        ran = [self._case(row) for row in self._rows(statements.cases(), self.machines)]
+        ran = (self._case(row) for row in self._read(statements.cases(), self.machines))
         return [one for one in ran if one.ended_s > self.from_s or one.began_s >= self.from_s]
 
     def _case(self, row: Row[Any]) -> RanCase:
@@ -254,8 +258,8 @@ class AuditFacts:
         named = (row.vaporizer,) if row.vaporizer else tuple(stood)
         ended_s = row.end_s or min(self.moment.at_s, row.began_s + LONGEST_CASE_S)
         return RanCase(
-            row.entry, row.machine, row.began_s, ended_s, row.circuit, named, row.by,
-            epoch_s(utc_parse(row.recorded_at)),
+            row.entry, intern(row.machine), row.began_s, ended_s, intern(row.circuit), named,
+            intern(row.by), epoch_s(utc_parse(row.recorded_at)),
         )  # fmt: skip
 
     @cached_property
@@ -272,11 +276,11 @@ class AuditFacts:
         """The checks of each machine, in order of time."""
         walked = [
             Walked(
-                row.entry, row.machine, row.checklist, row.begun_s or row.at_s, row.at_s,
-                row.verdict, bool(row.leak_passed), row.hasty, row.by,
+                row.entry, intern(row.machine), intern(row.checklist), row.begun_s or row.at_s,
+                row.at_s, intern(row.verdict), bool(row.leak_passed), row.hasty, intern(row.by),
                 epoch_s(utc_parse(row.recorded_at)),
             )
-            for row in self._rows(statements.checks(), self.machines)
+            for row in self._read(statements.checks(), self.machines)
         ]  # fmt: skip
         return {tag: list(rows) for tag, rows in groupby(walked, attrgetter("machine"))}
 
@@ -314,7 +318,8 @@ class AuditFacts:
     @cached_property
     def written(self) -> dict[int, Written]:
         """Every entry that happened in the span, and names one of the units or none, by number."""
-        rows = self._rows(statements.written(), self._units)
+        # A year of a large clinic has a hundred thousand: its rows are not held beside them.
+        rows = self._read(statements.written(), self._units)
         late_h = self.register.rules_at(self.to_s).clinic[LATE]
         return {
             seq: _written(list(group), late_h) for seq, group in groupby(rows, attrgetter("seq"))
@@ -346,12 +351,12 @@ def _written(rows: list[Row[Any]], late_h: Decimal) -> Written:
     first = rows[0]
     return Written(
         first.seq,
-        first.kind,
-        tuple(row.name for row in rows if row.name),
+        intern(first.kind),
+        tuple(intern(row.name) for row in rows if row.name),
         first.refers if first.kind == "case_end" else None,
         epoch_s(utc_parse(first.happened_at)),
         epoch_s(utc_parse(first.recorded_at)),
-        first.by,
+        intern(first.by),
         recorded(
             first.happened_at, first.recorded_at, first.recorded_before, late_h, first.ended_s
         ),

@@ -8,10 +8,11 @@ from datetime import date, datetime
 
 from sqlalchemy import Connection, select
 
-from logbook.answers.audit import Audit, audit
+from logbook.answers.audit import Audit, audit_of
 from logbook.answers.audit_facts import AuditFacts, facts_between
 from logbook.answers.cases import CaseLine, Flags, case_list
 from logbook.answers.due import Due, due_and_open
+from logbook.answers.equipment import known_machine
 from logbook.answers.facts import Change
 from logbook.answers.finding import CaseFinding
 from logbook.answers.moment import Moment, end_of
@@ -69,9 +70,13 @@ def evidence(
     """
     register = Register(connection)
     moment = _moment(connection, end_of(last, register.clinic.zone), now)
-    found = audit(connection, moment, first, last, machine)
+    if machine is not None:
+        known_machine(connection, machine)
     from_s = moment.day_began_s(max(first, register.clinic.since))
-    facts = facts_between(register, moment, from_s, moment.at_s + 1, machine)
+    facts = facts_between(register, moment, from_s, moment.at_s + 1)
+    found = audit_of(facts, first, last, machine)
+    if machine is not None:
+        facts = facts_between(register, moment, from_s, moment.at_s + 1, machine)
     flags: dict[int, list[CaseFinding]] = defaultdict(list)
     for one in found.findings:
         if isinstance(one, CaseFinding):

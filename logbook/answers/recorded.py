@@ -54,6 +54,8 @@ def recorded(
     recorded_s, at_s = (epoch_s(utc_parse(text)) for text in (recorded_at, happened_at))
     late_s = late(recorded_s - max(at_s, ended_s or 0), late_h)
     clock_back = before is not None and recorded_at < before
+    if late_s is None and not clock_back:
+        return IN_TIME  # Nearly all are: one value stands for them.
     return Recorded(late_s, clock_back, before_logbook=False)
 
 

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -15,6 +15,7 @@ from logbook.cli.options import FILLED, TAG
 if TYPE_CHECKING:
     from logbook.cli.desk import Desk
     from logbook.office.office import Opened
+    from logbook.sheets.package import Write
     from logbook.sheets.paper import Paper
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -30,12 +31,22 @@ class Pack:
 
     def put(self, name: str, content: Iterable[bytes]) -> None:
         """Write a file, piece by piece."""
+        with self.filling(name) as write:
+            for piece in content:
+                write(piece)
+
+    @contextmanager
+    def filling(self, name: str) -> "Iterator[Write]":
+        """What adds a piece to a new file; its SHA-256 is known when all were added."""
         told, place = hashlib.sha256(), self.folder / name
         place.parent.mkdir(exist_ok=True)
         with place.open("xb") as file:
-            for piece in content:
+
+            def write(piece: bytes) -> None:
                 told.update(piece)
                 file.write(piece)
+
+            yield write
         self.sums[name] = told.hexdigest()
 
 
@@ -98,7 +109,10 @@ def export_evidence(
 def fill(
     book: "Opened", pack: Pack, first: date, last: date, machine: str | None, *, references: bool
 ) -> None:
-    """Put every file of a pack into its folder."""
+    """Put every file of a pack into its folder.
+
+    A year of a large clinic is a hundred megabytes: its rows are written as they are read.
+    """
     from logbook.answers.evidence import evidence, linked
     from logbook.country import paper_of
     from logbook.proof.checkpoint import checkpoint
@@ -110,14 +124,19 @@ def fill(
     mark = checkpoint(book.connection, book.now)
     kinds: dict[str, Table] = {}
     rows = linked(book.connection, told.entries)
-    pack.put("entries.jsonl", entry_lines(rows, kinds, references=references))
-    tables = [*answer_tables(told, references=references), *(kinds[one] for one in sorted(kinds))]
-    for table in tables:
-        pack.put(table.path, table.content())
+    with ExitStack() as files:
+
+        def into(path: str) -> "Write":
+            return files.enter_context(pack.filling(path))
+
+        answers = answer_tables(told, into, references=references)
+        pack.put("entries.jsonl", entry_lines(rows, kinds, into, references=references))
+    tables = [*answers, *(kinds[one] for one in sorted(kinds))]
     title = f"Evidence of {book.clinic.name}, {first} to {last}"
     pack.put("datapackage.json", [descriptor("evidence", title, tables, pack.sums)])
     paper: Paper = "letter" if paper_of(book.clinic.country) == "letter" else "A4"
-    pack.put("report.html", [evidence_page(told, book.clinic.name, mark, paper).encode()])
+    page = evidence_page(told, book.clinic.name, mark, paper)
+    pack.put("report.html", (piece.encode() for piece in page))
     words = readme(told, book.clinic.name, mark, references=references)
     pack.put("README.txt", [words.encode()])
     pack.put("checkpoint.txt", [mark.text(dated=False).encode()])

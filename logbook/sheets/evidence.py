@@ -18,7 +18,7 @@ from logbook.sheets.as_json import plain
 from logbook.sheets.audit import FindingRow
 from logbook.sheets.due_text import DueRow
 from logbook.sheets.flags import flag_line
-from logbook.sheets.package import Field, Table, entry_row, fields_of, fields_of_kind
+from logbook.sheets.package import Field, Into, Table, entry_row, fields_of, fields_of_kind
 from logbook.sheets.recorded_text import recorded_marks
 from logbook.times import local_text, utc_from_epoch_s, utc_text
 from logbook.units import format_decimal
@@ -46,19 +46,21 @@ class CaseShown(CaseFacts):
         return cls(**told)
 
 
-def answer_tables(told: Evidence, *, references: bool) -> list[Table]:
+def answer_tables(told: Evidence, into: Into, *, references: bool) -> list[Table]:
     """What was found, the cases, what was due at the end of the last day, and by which limits."""
     zone = told.due.moment.zone
-    found = Table("findings", "What was found, worst first", fields_of(FindingRow))
+    found = Table.begun("findings", "What was found, worst first", fields_of(FindingRow), into)
     for one in told.audit.findings:
         found.add(plain(FindingRow.of(one, zone)))
-    cases = Table("cases", "The cases as they stand now", _shown(fields_of(CaseShown), references))
+    shown = _shown(fields_of(CaseShown), references)
+    cases = Table.begun("cases", "The cases as they stand now", shown, into)
     for line in told.cases:
         cases.add(plain(CaseShown.of(line, zone)))
-    due = Table("due", "What was due at the end of the last day", fields_of(DueRow))
+    due = Table.begun("due", "What was due at the end of the last day", fields_of(DueRow), into)
     for item in told.due.items:
         due.add(plain(DueRow.of(item)))
-    limits = Table("limits", "The limits in force at the end of the last day", fields_of(InForce))
+    title = "The limits in force at the end of the last day"
+    limits = Table.begun("limits", title, fields_of(InForce), into)
     for rule in told.limits:
         limits.add(plain(rule))
     return [found, cases, due, limits]
@@ -69,7 +71,7 @@ def _shown(columns: list[Field], references: bool) -> list[Field]:
 
 
 def entry_lines(
-    rows: Iterable[Linked], tables: dict[str, Table], *, references: bool
+    rows: Iterable[Linked], tables: dict[str, Table], into: Into, *, references: bool
 ) -> Iterator[bytes]:
     """A line of JSON for each entry as it is stored; each is added to the table of its kind, in
     ``tables``, as it stands now."""
@@ -78,7 +80,8 @@ def entry_lines(
         if one.now is not None and kind not in TOLD_AS_CASES:
             if kind not in tables:
                 title = f"Entries of the kind {kind}, as they stand now"
-                tables[kind] = Table(kind, title, _shown(fields_of_kind(kind), references))
+                columns = _shown(fields_of_kind(kind), references)
+                tables[kind] = Table.begun(kind, title, columns, into)
             happened_at, by = utc_text(one.now.happened_at), one.now.by
             header = (one.row.seq, happened_at, one.row.recorded_at, by, one.fixed_by)
             row = entry_row(header, one.now.body)

@@ -6,8 +6,8 @@ The form is that of the Data Package standard, version 2, with its Table Schema
 
 import json
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from pydantic import TypeAdapter
@@ -18,6 +18,10 @@ from logbook.sheets.as_csv import csv_line
 
 PROFILES = "https://datapackage.org/profiles/2.0"
 Field = dict[str, Any]
+Write = Callable[[bytes], object]
+"""What adds a piece to a file."""
+Into = Callable[[str], Write]
+"""What begins a file by its name."""
 HEADER: list[Field] = [
     {"name": "entry", "type": "integer", "description": "The number of the entry."},
     {"name": "happened_at", "type": "datetime"},
@@ -35,26 +39,32 @@ _TIMES: Mapping[str, str] = {"date-time": "datetime", "date": "date"}
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A table by its name, with the columns it has, and its lines as they are added."""
+    """A table by its name, with the columns it has; its lines are written as they are added."""
 
     name: str
     title: str
     fields: list[Field]
-    lines: list[str] = field(default_factory=list)
+    write: Write
+
+    @classmethod
+    def begun(cls, name: str, title: str, fields: list[Field], into: Into) -> "Table":
+        """A table in a file of its own, of which the line of its columns is written."""
+        table = cls(name, title, fields, into(_path(name)))
+        table.write(csv_line([one["name"] for one in fields]).encode())
+        return table
 
     @property
     def path(self) -> str:
         """The name of its file."""
-        return f"tables/{self.name}.csv"
+        return _path(self.name)
 
     def add(self, row: Mapping[str, Any]) -> None:
         """Add a row, in the types that JSON has."""
-        self.lines.append(csv_line([row.get(one["name"]) for one in self.fields]))
+        self.write(csv_line([row.get(one["name"]) for one in self.fields]).encode())
 
-    def content(self) -> Iterator[bytes]:
-        """The file, piece by piece."""
-        yield csv_line([one["name"] for one in self.fields]).encode()
-        yield from (line.encode() for line in self.lines)
+
+def _path(name: str) -> str:
+    return f"tables/{name}.csv"
 
 
 def fields_of(row: type) -> list[Field]:

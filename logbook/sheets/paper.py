@@ -1,6 +1,6 @@
 """Sheets as pages of HTML that a browser prints: one layout for the screen and for paper."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 from itertools import groupby
@@ -47,15 +47,22 @@ def list_page(checklist: Checklist, clinic: str, mark: Checkpoint, paper: Paper)
     return _page("list.html", title, paper, mark, items=checklist.items)
 
 
-def evidence_page(told: Evidence, clinic: str, mark: Checkpoint, paper: Paper) -> str:
-    """What was found in a span of days, what was missed first, and how things stood at its end."""
+def evidence_page(
+    told: Evidence, clinic: str, mark: Checkpoint, paper: Paper
+) -> Iterator[str]:  # fmt: skip
+    """What was found in a span of days, what was missed first, and how things stood at its end;
+    piece by piece, because a year has tens of thousands of lines."""
     moment = told.due.moment
-    rows = [FindingRow.of(one, moment.zone) for one in told.audit.findings]
+    counts = {one.finding: one.count for one in told.audit.totals}
+    found = groupby(told.audit.findings, attrgetter("finding"))
     stood = fault_lines(told.due.stopped, told.due.noted, moment.zone)
-    return _page(
+    return _pieces(
         "evidence.html", f"{clinic}: evidence", paper, mark, told=told,
         looked_at=looked_at_words(told.audit.looked_at),
-        findings=[(kind, list(group)) for kind, group in groupby(rows, attrgetter("finding"))],
+        findings=(
+            (kind, counts[kind], (FindingRow.of(one, moment.zone) for one in group))
+            for kind, group in found
+        ),
         ran=machines_ran(told, told.audit.first),
         changes=[ChangeShown.of(*one, moment.zone) for one in told.changes],
         stood=[*stood, *due_lines(told.due.items, moment.day, show_all=False)],
@@ -90,13 +97,16 @@ def label_page(labels: Sequence[Label], paper: Paper) -> str:
 
 
 def _page(template: str, title: str, paper: Paper, mark: Checkpoint, **more: Any) -> str:
+    return "".join(_pieces(template, title, paper, mark, **more))
+
+
+def _pieces(
+    template: str, title: str, paper: Paper, mark: Checkpoint, **more: Any
+) -> Iterator[str]:  # fmt: skip
     foot = f"{mark.entries} entries, head {mark.head[:16]}"
-    return (
-        _templates()
-        .get_template(template)
-        .render(
-            title=title, paper=paper, foot=foot, checkpoint=mark.line(), code=code_of(mark), **more
-        )
+    page = _templates().get_template(template)
+    return page.generate(
+        title=title, paper=paper, foot=foot, checkpoint=mark.line(), code=code_of(mark), **more
     )
 
 

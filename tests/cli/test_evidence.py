@@ -2,13 +2,17 @@
 
 import csv
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 import logbook.verify_standalone as stranger
+from logbook.answers.evidence import Linked, linked
+from logbook.recording.opening import reading
+from logbook.sheets.evidence import entry_lines
+from logbook.sheets.package import Write
 from tests.conftest import NOW, Ran
 
 Command = Callable[..., Ran]
@@ -118,6 +122,31 @@ def test_tables_tell_what_counts_now_and_entries_what_was_written(
     assert (fix["by"], fix["corrects"], fix["told_happened_at"]) == (
         "KO", "9", "2026-03-03T15:10:00Z"
     )  # fmt: skip
+
+
+def test_no_row_waits_in_memory_for_those_behind_it(kept: Command, ledger: Path) -> None:
+    # A year of a large clinic is a hundred megabytes of them.
+    written: dict[str, list[bytes]] = {}
+    seen = 0
+
+    def into(path: str) -> Write:
+        return written.setdefault(path, []).append
+
+    def told(rows: Iterable[Linked]) -> Iterator[Linked]:
+        nonlocal seen
+        for one in rows:
+            yield one
+            if one.row.kind == "note":
+                assert b"=1+1" in written["tables/note.csv"][-1]
+                seen += 1
+
+    with reading(ledger) as book:
+        lines = entry_lines(told(linked(book.connection, range(1, 13))), {}, into, references=False)
+        first = next(lines)
+        assert b'"seq":1,' in first
+        assert list(written) == ["tables/clinic.csv"]
+        assert len(list(lines)) == 11
+    assert seen == 1
 
 
 def test_the_entries_are_those_of_the_days_and_what_says_how_to_read_them(
