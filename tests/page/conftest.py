@@ -6,9 +6,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import ClassVar
 
 import pytest
+from flask import Flask
 from flask.testing import FlaskClient
+from jinja2 import BytecodeCache
+from jinja2.bccache import Bucket
 from werkzeug.test import TestResponse
 
 from logbook.ledger.store import new_id
@@ -25,6 +29,24 @@ from tests.conftest import NOW, Ran
 
 PIN = "402817"
 HERE = "http://localhost"
+
+
+class Compiled(BytecodeCache):
+    """Templates as compiled for an earlier page, because each test makes a page of its own."""
+
+    kept: ClassVar[dict[str, bytes]] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """What an earlier page compiled of the same text."""
+        if bucket.key + bucket.checksum in self.kept:
+            bucket.bytecode_from_string(self.kept[bucket.key + bucket.checksum])
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep it for the next page."""
+        self.kept[bucket.key + bucket.checksum] = bucket.bytecode_to_string()
+
+
+Flask.jinja_options = {"bytecode_cache": Compiled()}
 
 
 @dataclass
