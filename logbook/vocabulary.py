@@ -151,3 +151,5 @@ MOST_CYLINDERS = 4
 """The most oxygen cylinders on one machine; our own choice."""
 MOST_WORDS = 500
 """The longest remark in characters; our own choice."""
+SILENT_DAYS = 3
+"""A site of a group that was not heard for longer is told; our own choice: over a weekend."""

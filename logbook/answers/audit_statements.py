@@ -4,7 +4,7 @@
 from functools import cache
 from typing import Any
 
-from sqlalchemy import Select, Table, bindparam, func, select, union_all
+from sqlalchemy import Select, Table, bindparam, func, select, true, union_all
 
 from logbook.answers.recorded import recorded_before
 from logbook.answers.statements import returns_ending
@@ -96,7 +96,7 @@ def stopping_faults() -> Select[Any]:
     ended_s = returns_ending(func.min(return_to_service.c.at_s)).scalar_subquery()
     return (
         select(fault, ended_s.label("ended_s"))
-        .where(fault.c.unit.in_(_UNITS), fault.c.stops.is_(True), fault.c.at_s < _TO)
+        .where(fault.c.unit.in_(_UNITS), fault.c.stops.is_(true()), fault.c.at_s < _TO)
         .order_by(fault.c.at_s, fault.c.entry)
     )
 

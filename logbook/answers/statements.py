@@ -12,10 +12,12 @@ from sqlalchemy import (
     Table,
     and_,
     bindparam,
+    false,
     func,
     literal,
     or_,
     select,
+    true,
     tuple_,
     union,
 )
@@ -185,7 +187,9 @@ def open_faults() -> Select[Any]:
         .where(
             fault.c.unit.in_(bindparam("units", expanding=True)),
             fault.c.at_s <= bindparam("at_s"),
-            or_(and_(stops.is_(True), ~ended.exists()), and_(stops.is_(False), ~closed.exists())),
+            or_(
+                and_(stops.is_(true()), ~ended.exists()), and_(stops.is_(false()), ~closed.exists())
+            ),
         )
         .order_by(fault.c.at_s, fault.c.entry)
     )

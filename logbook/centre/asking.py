@@ -2,8 +2,9 @@
 
 import json
 from collections import defaultdict
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import Select, Table, func, literal, null, select, union_all
 
@@ -11,17 +12,54 @@ from logbook.answers.due import due
 from logbook.answers.item import Clock, Measure
 from logbook.answers.moment import end_of
 from logbook.answers.standing import Standing
-from logbook.centre.each import for_each
-from logbook.centre.store import Site, Store
+from logbook.centre.each import for_each, once
+from logbook.centre.renewing import renew_stale
+from logbook.centre.store import Site, Store, sites
 from logbook.centre.tables import due_thing, flag, head, read_anew, site
 from logbook.ledger.store import head as ledger_head
 from logbook.projections.lookup import clinic_zone
 from logbook.sheets.due_text import DueRow
-from logbook.sheets.group import GroupDueRow, Place, SiteRow, Unread
+from logbook.sheets.group import GroupDueRow, GroupDueSheet, Place, SiteRow, Unread
 from logbook.times import utc_from_epoch_s
 
 
-def due_on_day(
+@dataclass(frozen=True, slots=True)
+class Narrowed:
+    """Which part of the group's list is asked for; what is None narrows nothing.
+
+    ``site`` and ``region`` are as the centre calls them, ``kind`` is an item of the list, and
+    ``within_days`` also brings what is due so many days on.
+    """
+
+    site: str | None = None
+    region: str | None = None
+    kind: str | None = None
+    within_days: int | None = None
+
+    def holds(self, one: Site) -> bool:
+        """Whether a site is asked about."""
+        return self.region in (None, one.region) and self.site in (None, one.name)
+
+
+def due_list(
+    store: Store, narrowed: Narrowed, now: datetime, day: date | None = None
+) -> GroupDueSheet:
+    """What is due at the sites, as of the end of a day; without one, as of the day for which each
+    site was read last. What was taken and not read yet is read first."""
+    chosen = [one for one in sites(store) if narrowed.holds(one)]
+    unread = renew_stale(store, chosen, now)
+    if day:
+        rows, older = _due_on_day(store, chosen, day)
+        unread = once(unread, older)
+    else:
+        rows = _due_now(store, chosen)
+    rows = [row for row in rows if narrowed.kind in (None, row.item)]
+    if narrowed.within_days is not None:
+        rows = _within(rows, day or now.date(), narrowed.within_days)
+    return GroupDueSheet(day, rows, unread)
+
+
+def _due_on_day(
     store: Store, sites: list[Site], day: date
 ) -> tuple[list[GroupDueRow], list[Unread]]:
     """What is due at each site as of the end of a day there, computed from its entries; and the
@@ -40,7 +78,7 @@ def due_on_day(
     return rows, unread
 
 
-def due_now(store: Store, sites: list[Site]) -> list[GroupDueRow]:
+def _due_now(store: Store, sites: list[Site]) -> list[GroupDueRow]:
     """What is due at each site as of the day for which it was last read, out of one table."""
     names = {one.number: one.name for one in sites}
     query = select(due_thing.c.site, due_thing.c.told).order_by(due_thing.c.site, due_thing.c.n)
@@ -63,7 +101,7 @@ def _row(told: dict[str, Any]) -> DueRow:
     return DueRow(**told | read)
 
 
-def within(rows: list[GroupDueRow], day: date, days: int) -> list[GroupDueRow]:
+def _within(rows: list[GroupDueRow], day: date, days: int) -> list[GroupDueRow]:
     """Those that are due by a day so many days later; what has no day is kept where it is due."""
     last = day + timedelta(days=days)
     return [
@@ -127,6 +165,20 @@ def site_rows(store: Store) -> list[SiteRow]:
     ]  # fmt: skip
 
 
-def silent(rows: list[SiteRow], now: datetime, longer_than: timedelta) -> list[SiteRow]:
-    """The sites that were not heard for longer, or never."""
-    return [row for row in rows if row.heard_at is None or now - row.heard_at > longer_than]
+class Choices(NamedTuple):
+    """By what the list can be narrowed: the regions of all sites, and the items of their lists."""
+
+    regions: list[str]
+    kinds: list[str]
+
+
+def choices(store: Store) -> Choices:
+    """What there is to choose from."""
+    with store.of_group() as connection:
+        regions, kinds = (
+            connection.execute(
+                select(column).where(column.is_not(None)).distinct().order_by(column)
+            ).scalars()
+            for column in (site.c.region, due_thing.c.item)
+        )
+        return Choices(list(regions), list(kinds))

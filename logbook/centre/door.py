@@ -7,12 +7,12 @@ what was handed over before.
 """
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from http import HTTPStatus
 from io import BytesIO, TextIOWrapper
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from flask import Flask, Response, abort, request
 from werkzeug.exceptions import HTTPException
@@ -23,6 +23,9 @@ from logbook.centre.taking import Contradicts, Gap, Taken, take
 from logbook.errors import InputError, LogbookError
 from logbook.proof.segment import Segment, read_segment
 from logbook.proof.signing import Signer
+
+if TYPE_CHECKING:
+    from wsgiref.types import StartResponse, WSGIApplication, WSGIEnvironment
 
 MOST_BYTES = 8_000_000
 """The longest segment that is taken; our own choice, many times what a site sends at once."""
@@ -96,6 +99,17 @@ def create_app(door: Door) -> Flask:
         return answer
 
     return app
+
+
+def beside_pages(door: Flask, pages: Flask) -> "WSGIApplication":
+    """The door and the group's pages at one address: each path belongs to one of them."""
+    own = {rule.rule for rule in door.url_map.iter_rules()}
+
+    def answer(environ: "WSGIEnvironment", start: "StartResponse") -> Iterable[bytes]:
+        asked = door if environ.get("PATH_INFO") in own else pages
+        return asked(environ, start)
+
+    return answer
 
 
 class _OfAnother(InputError):

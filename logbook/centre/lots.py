@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import datetime
 from decimal import Decimal
 from itertools import pairwise
 
@@ -11,10 +12,11 @@ from sqlalchemy import Connection, select
 from logbook.answers.absorbent import counted_circuits
 from logbook.answers.rules import rulebook
 from logbook.answers.spans import Load, Ran, Sums, on_machine
-from logbook.centre.each import for_each
-from logbook.centre.store import Site, Store
+from logbook.centre.each import for_each, once
+from logbook.centre.renewing import renew_stale
+from logbook.centre.store import Site, Store, sites
 from logbook.projections.tables import absorbent_change
-from logbook.sheets.group import LotRow, Unread
+from logbook.sheets.group import LotRow, LotsSheet
 from logbook.units import format_decimal
 
 SECONDS_AN_HOUR = 3600
@@ -28,9 +30,11 @@ class _Lot:
     sites: set[str] = field(default_factory=set)
 
 
-def lots(store: Store, sites: list[Site]) -> tuple[list[LotRow], list[Unread]]:
+def lots(store: Store, now: datetime) -> LotsSheet:
     """Every lot of which a charge was changed, that with the fewest hours a charge first; and the
-    sites that could not be read."""
+    sites that could not be read. What was taken and not read yet is read first."""
+    every = sites(store)
+    behind = renew_stale(store, every, now)
     found: dict[str, _Lot] = defaultdict(_Lot)
 
     def read(one: Site) -> None:
@@ -40,9 +44,9 @@ def lots(store: Store, sites: list[Site]) -> tuple[list[LotRow], list[Unread]]:
             found[lot].loads.append(load)
             found[lot].sites.add(one.name)
 
-    unread = for_each(sites, read)
+    unread = for_each(every, read)
     by_hours = sorted(found.items(), key=lambda item: _mean_h(item[1]))
-    return [_row(lot, one) for lot, one in by_hours], unread
+    return LotsSheet([_row(lot, one) for lot, one in by_hours], once(behind, unread))
 
 
 def _finished(connection: Connection) -> Iterator[tuple[str, Load]]:

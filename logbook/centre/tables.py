@@ -26,12 +26,12 @@ from sqlalchemy import (
 from logbook.ledger.columns import Flag, Label, Whole
 from logbook.ledger.schema import HEAD as LEDGER_HEAD
 from logbook.ledger.schema import entry as ledger_entry
-from logbook.ledger.schema import ledger
+from logbook.ledger.schema import ledger, truth
 from logbook.projections.tables import projected
 
 SCHEMA = "logbook"
 """Where all tables stand in the database."""
-HEAD = "0002"
+HEAD = "0003"
 """The newest migration of the store."""
 VERSION = f"{LEDGER_HEAD}/{HEAD}"
 """What a store must say of itself: the version of the ledger's tables in it, and of its own."""
@@ -87,6 +87,11 @@ entry = _of_site(ledger_entry, kept)
 identity = _of_site(ledger, kept)
 for _table in projected.sorted_tables:
     _of_site(_table, read_anew)
+beside = [
+    _of_site(one, read_anew) for one in truth.sorted_tables if one not in (ledger_entry, ledger)
+]
+"""What a clinic keeps beside its chain never travels: here such tables are empty and nobody may
+write them, so that a question that asks them finds nothing."""
 
 site = Table(
     "site",
@@ -104,6 +109,17 @@ site = Table(
 )
 """The sites whose ledgers are taken; of the token by which a site is known in the network only a
 digest is kept."""
+
+reader = Table(
+    "reader",
+    kept,
+    Column("name", Label, nullable=False),
+    Column("token_digest", Label, nullable=False),
+    Column("added_at", Label, nullable=False),
+    PrimaryKeyConstraint("name", name="reader_pk"),
+    UniqueConstraint("token_digest", name="reader_token"),
+)
+"""The people who may read the group's pages; of the token of each only a digest is kept."""
 
 head = Table(
     "head",
@@ -211,7 +227,7 @@ def rights() -> Iterator[str]:
     yield f"GRANT SELECT ON ALL TABLES IN SCHEMA {SCHEMA} TO {PROGRAM}, {GROUP}"
     for table in (*NEVER_CHANGED, site):
         yield f"GRANT INSERT ON {_quoted(table)} TO {PROGRAM}"
-    for table in (*CHANGED, *read_anew.sorted_tables):
+    for table in (*CHANGED, *(one for one in read_anew.sorted_tables if one not in beside)):
         yield f"GRANT INSERT, UPDATE, DELETE ON {_quoted(table)} TO {PROGRAM}"
 
 

@@ -4,15 +4,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from logbook.cli import taking
+from logbook.cli import reader, taking
 from logbook.cli.failures import say
 from logbook.cli.group_store import clock, with_store
 from logbook.cli.options import FILLED, json_option
+from logbook.vocabulary import SILENT_DAYS
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from logbook.centre.store import Site, Store
+    from logbook.centre.store import Store
 
 
 class Days(click.ParamType[int]):
@@ -49,7 +50,7 @@ def centre(ctx: click.Context, url: str | None) -> None:
     ctx.obj = url
 
 
-for _one in (taking.site, taking.take, taking.public_key, taking.serve):
+for _one in (reader.reader, taking.site, taking.take, taking.public_key, taking.serve):
     centre.add_command(_one)
 
 
@@ -91,29 +92,17 @@ def due(
       logbook centre due --as-of 2026-03-06 --json
     """
     from logbook.answers.standing import ATTENTION
-    from logbook.centre import asking
-    from logbook.centre.each import once
-    from logbook.centre.renewing import renew_stale
-    from logbook.centre.store import sites
+    from logbook.centre.asking import Narrowed, due_list
     from logbook.cli.terminal import show
     from logbook.errors import EXIT_ATTENTION, EXIT_DONE, EXIT_FAILED
-    from logbook.sheets.group import GroupDueSheet
 
-    day = _day(as_of) if as_of else None
-    chosen: list[Site] = [one for one in sites(store) if region in (None, one.region)]
-    unread = renew_stale(store, chosen, clock())
-    if day:
-        rows, older = asking.due_on_day(store, chosen, day)
-        unread = once(unread, older)
-    else:
-        rows = asking.due_now(store, chosen)
-    rows = [row for row in rows if kind in (None, row.item)]
-    if within is not None:
-        rows = asking.within(rows, day or clock().date(), within)
-    show(GroupDueSheet(day, rows, unread), as_json=as_json)
-    if unread:
+    narrowed = Narrowed(None, region, kind, within)
+    told = due_list(store, narrowed, clock(), _day(as_of) if as_of else None)
+    show(told, as_json=as_json)
+    if told.unread:
         return EXIT_FAILED
-    return EXIT_ATTENTION if any(row.standing in ATTENTION for row in rows) else EXIT_DONE
+    attention = any(row.standing in ATTENTION for row in told.items)
+    return EXIT_ATTENTION if attention else EXIT_DONE
 
 
 def _day(text: str) -> "date":
@@ -203,19 +192,13 @@ def lots(store: "Store", as_json: bool) -> int:
       logbook centre lots
       logbook centre lots --json
     """
-    from logbook.centre.each import once
     from logbook.centre.lots import lots as answer
-    from logbook.centre.renewing import renew_stale
-    from logbook.centre.store import sites
     from logbook.cli.terminal import show
     from logbook.errors import EXIT_DONE, EXIT_FAILED
-    from logbook.sheets.group import LotsSheet
 
-    every = sites(store)
-    behind = renew_stale(store, every, clock())
-    rows, unread = answer(store, every)
-    show(LotsSheet(rows, once(behind, unread)), as_json=as_json)
-    return EXIT_FAILED if behind or unread else EXIT_DONE
+    told = answer(store, clock())
+    show(told, as_json=as_json)
+    return EXIT_FAILED if told.unread else EXIT_DONE
 
 
 @centre.command()
@@ -241,7 +224,7 @@ def sites(store: "Store", as_json: bool) -> None:
     "--longer-than",
     "days",
     type=Days(),
-    default="3",
+    default=str(SILENT_DAYS),
     show_default=True,
     metavar="DAYS",
     help="Silent for so long.",
@@ -262,7 +245,9 @@ def silent(store: "Store", days: int, as_json: bool) -> int:
     from logbook.cli.terminal import show
     from logbook.errors import EXIT_ATTENTION, EXIT_DONE
     from logbook.sheets.group import SitesSheet
+    from logbook.sheets.group_tables import is_silent
 
-    found = asking.silent(asking.site_rows(store), clock(), timedelta(days=days))
+    now, longer = clock(), timedelta(days=days)
+    found = [row for row in asking.site_rows(store) if is_silent(row, now, longer)]
     show(SitesSheet(found, "Every site was heard."), as_json=as_json)
     return EXIT_ATTENTION if found else EXIT_DONE

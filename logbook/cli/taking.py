@@ -10,7 +10,7 @@ import click
 from logbook.cli.failures import say
 from logbook.cli.group_store import clock, with_store
 from logbook.cli.options import FILLED
-from logbook.cli.serve import pair_of, server_options
+from logbook.cli.serve import known_names, pair_of, server_options
 
 if TYPE_CHECKING:
     from uuid import UUID
@@ -145,23 +145,28 @@ def public_key(key: Path | None) -> None:
 
 @click.command()
 @server_options
+@click.option("--name", "names", multiple=True, help="Another name by which browsers call it.")
 @click.option("--signing-key", type=NEW_FILE, help="The key that signs receipts.")
 @with_store
 def serve(
-    store: "Store", listen: str, certificate: Path | None, key: Path | None,
-    signing_key: Path | None,
+    store: "Store", listen: str, names: tuple[str, ...], certificate: Path | None,
+    key: Path | None, signing_key: Path | None,
 ) -> None:  # fmt: skip
-    """Take segments from the network, from sites that have a token.
+    """Take segments from the network, and show the group's pages.
+
+    Sites are known by a token, and so are the people who read.
 
     Only this computer reaches it unless --listen names an address of the network. Where a new day
-    began at a site, what is due there is read anew.
+    began at a site, what is due there is read anew. A reader is made with:
+    centre reader add.
 
     \b
     Examples:
       logbook centre serve
       logbook centre serve --listen 192.168.1.5:8443 --certificate centre.pem --key centre.key
     """
-    from logbook.centre.door import Door, create_app
+    from logbook.centre.door import Door, beside_pages, create_app
+    from logbook.centre.pages import Pages, create_pages
     from logbook.cli.desk import own_folder
     from logbook.office.beside import beside
     from logbook.page.server import address
@@ -174,14 +179,17 @@ def serve(
     signer = signer_at(signing_key or own_folder() / "centre.key")
 
     def ready(url: str) -> None:
-        click.echo(f"The centre takes segments at {url} Ctrl-C stops it.")
+        click.echo(f"The centre takes segments and shows its pages at {url} Ctrl-C stops it.")
         if not where.is_own and pair is None:
             click.echo(PLAIN, err=True)
 
     desk: Desk = click.get_current_context().find_root().obj
-    door = Door(store, signer, desk.now, partial(say, err=True))
+    told = partial(say, err=True)
+    door = create_app(Door(store, signer, desk.now, told))
+    called = known_names(where.host, names)
+    pages = create_pages(Pages(store, called, desk.now, told, pair is not None))
     with beside(partial(_renewed, store, desk)):
-        answer(create_app(door), where, pair, ready, longest_body_bytes=None)
+        answer(beside_pages(door, pages), where, pair, ready, longest_body_bytes=None)
     click.echo("Stopped.")
 
 

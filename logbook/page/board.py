@@ -9,7 +9,6 @@ from werkzeug.wrappers import Response as Answer
 from logbook.answers.board import board
 from logbook.answers.closing import Closing, closing
 from logbook.answers.moment import moment_at
-from logbook.answers.reason import WORST_FIRST
 from logbook.errors import InputError
 from logbook.office.office import Opened
 from logbook.page.scanned import is_package
@@ -17,7 +16,8 @@ from logbook.page.words import FORMS
 from logbook.page.world import ask, heed, world
 from logbook.projections.lookup import machine_views, vaporizer_views
 from logbook.proof.receipt import kept
-from logbook.sheets.board_text import MARKS, Acknowledged, BoardRow, BoardSheet, amounts
+from logbook.sheets.board_cards import Card, cards
+from logbook.sheets.board_text import Acknowledged
 from logbook.times import duration_text, local_text
 from logbook.units import shown
 
@@ -27,15 +27,6 @@ CLOSING_H = 16
 go home."""
 FORM_NAMES = {form for _, form in FORMS.values()}
 """The forms of a unit to which a link leads that knows its tag alone."""
-
-
-class Card(NamedTuple):
-    """A machine as the board shows it: one reason, and how many more there are."""
-
-    row: BoardRow
-    reason: str
-    more: int
-    amounts: list[str]
 
 
 class Seen(NamedTuple):
@@ -76,13 +67,12 @@ def _tag_in(typed: str) -> str:
 def seen_board(opened: Opened) -> Seen:
     """Every machine at a time."""
     moment = moment_at(opened.now, opened.zone)
-    sheet = BoardSheet.of(moment.day, board(opened.connection, moment))
-    cards = sorted((_card(row) for row in sheet.machines), key=_worst_first)
+    machines = cards(board(opened.connection, moment))
     is_late = opened.now.astimezone(opened.zone).hour >= CLOSING_H
     left = _left(closing(opened.connection, moment)) if is_late else []
     last = kept(world().office.ledger)
     held = Acknowledged.of(last.receipt.entries, last.receipt.at, opened.zone) if last else None
-    return Seen(local_text(opened.now, opened.zone), cards, left, held.words if held else "")
+    return Seen(local_text(opened.now, opened.zone), machines, left, held.words if held else "")
 
 
 def _left(told: Closing) -> list[str]:
@@ -92,17 +82,6 @@ def _left(told: Closing) -> list[str]:
         for tag, count in told.unchecked.items()
     ]
     return runs + used
-
-
-def _card(row: BoardRow) -> Card:
-    open_reasons = [one for one in row.reasons if one.weight != "fine"]
-    first = f"{MARKS[open_reasons[0].weight]}: {open_reasons[0].sentence}" if open_reasons else ""
-    return Card(row, first, max(len(open_reasons) - 1, 0), amounts(row))
-
-
-def _worst_first(card: Card) -> tuple[int, str]:
-    worst = min((WORST_FIRST.index(one.weight) for one in card.row.reasons), default=9)
-    return worst, card.row.machine
 
 
 def _page_of(opened: Opened, tag: str) -> str:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from flask import Flask, Response, abort, render_template, send_from_directory
 
-from logbook.page.guard import HEADERS
+from logbook.page.dress import HEADERS
 from logbook.units import printable
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'none'"

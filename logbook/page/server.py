@@ -12,17 +12,19 @@ from dataclasses import dataclass
 from pathlib import Path
 from threading import Thread, Timer
 from types import FrameType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from cheroot.server import HTTPConnection
 from cheroot.ssl.builtin import BuiltinSSLAdapter
 from cheroot.wsgi import Server
-from flask import Flask
 
 from logbook.errors import InputError, LogbookError
 from logbook.office.line import is_own
 from logbook.page.guard import MOST_BYTES
 from logbook.units import shown
+
+if TYPE_CHECKING:
+    from wsgiref.types import WSGIApplication
 
 THREADS = 10
 """How many requests are answered at once; our own choice for a clinic's few screens."""
@@ -107,7 +109,7 @@ class _Server(Server):
 
 
 def serve(
-    app: Flask,
+    app: "WSGIApplication",
     where: Address,
     certificate: tuple[Path, Path] | None,
     ready: Callable[[str], None],

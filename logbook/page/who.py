@@ -2,12 +2,12 @@
 
 import re
 from collections.abc import Sequence
-from urllib.parse import urlsplit
 
 from flask import Blueprint, make_response, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as Answer
 
 from logbook.entries.explaining import DEVICE
+from logbook.page.dress import leads_here
 from logbook.page.guard import DEVICE_S, cookie
 from logbook.page.signing import WaitFirstError, WrongPinError
 from logbook.page.world import NAME_COOKIE, SIGNED_COOKIE, device_name, world
@@ -66,17 +66,10 @@ def who_page(
 
 
 def _goes_on(initials: str, then: str, kept: Sequence[tuple[str, str]]) -> Answer:
-    path = then if _leads_here(then) else url_for("board.show")
+    path = then if leads_here(then) else url_for("board.show")
     if not kept:
         return redirect(path, 303)
     return make_response(render_template("send.html", carried=kept, path=path, initials=initials))
-
-
-def _leads_here(path: str) -> bool:
-    """Whether a way leads to a page of ours; a browser reads a backslash as a slash."""
-    parts = urlsplit(path)
-    plain = path.startswith("/") and path.isprintable() and "\\" not in path
-    return plain and not path.startswith("//") and not parts.scheme and not parts.netloc
 
 
 def _wait(seconds: int) -> str:

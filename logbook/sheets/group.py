@@ -149,6 +149,11 @@ class SiteRow:
     flags: list[str]
 
 
+def heard_text(row: SiteRow) -> str:
+    """When a site handed over last, in the time that all sites share."""
+    return f"{row.heard_at:%Y-%m-%d %H:%M} UTC" if row.heard_at else "never"
+
+
 @dataclass(frozen=True, slots=True)
 class SitesSheet(Sheet):
     """The sites of a group; those alone that are ``silent`` where that was asked."""
@@ -161,7 +166,7 @@ class SitesSheet(Sheet):
         """The sites as text."""
         rows: list[Line] = []
         for one in self.sites:
-            heard = f"{one.heard_at:%Y-%m-%d %H:%M} UTC" if one.heard_at else "never"
+            heard = heard_text(one)
             place = f" ({one.region})" if one.region else ""
             rows.append(Line(f"{one.site}{place}: {one.entries} entries, last heard {heard}"))
             rows += [under(f"CONTRADICTED ITSELF: {words}") for words in one.flags]

@@ -16,6 +16,7 @@ import psycopg
 import pytest
 from sqlalchemy import Engine, make_url
 
+from logbook.centre.pages import Pages
 from logbook.centre.store import Store, _engine
 from logbook.centre.upgrade import upgrade
 from tests.conftest import NOW, Ran
@@ -220,3 +221,18 @@ def token(site: Clinic, centre: Callable[..., Ran], tmp_path: Path) -> Path:
     path.write_text(centre("site", "token", site.name).out)
     path.chmod(0o600)
     return path
+
+
+@pytest.fixture
+def pages(store: str) -> Pages:
+    """The group's pages, at noon of the tests' day."""
+    return Pages(Store.at(store), frozenset({"localhost"}), lambda: NOW, print, secure=False)
+
+
+@pytest.fixture
+def handed_over(group: list[Clinic], centre: Callable[..., Ran]) -> list[Clinic]:
+    """The group, with everything handed over."""
+    for one in group:
+        taken = centre("take", str(one.segment()))
+        assert taken.code == 0, taken.err
+    return group

@@ -15,15 +15,6 @@ Centre = Callable[..., Ran]
 DAYS = ("2026-02-20", "2026-03-03", "2026-03-06", "2026-06-01")
 
 
-@pytest.fixture
-def handed_over(group: list[Clinic], centre: Centre) -> list[Clinic]:
-    """The group, with everything handed over."""
-    for one in group:
-        taken = centre("take", str(one.segment()))
-        assert taken.code == 0, taken.err
-    return group
-
-
 def union(clinics: list[Clinic], day: str) -> list[dict[str, object]]:
     """What each clinic's own list says of a day, with its name."""
     told = [(one.name, item) for one in clinics

@@ -271,6 +271,7 @@ def test_a_store_from_before_tokens_is_brought_to_this_version_with_all_it_holds
     before = state(centre)
     for statement in (
         "ALTER TABLE logbook.site DROP COLUMN token_digest",
+        "DROP TABLE logbook.reader",
         "UPDATE logbook.alembic_version SET version_num = '0001'",
         "COMMENT ON SCHEMA logbook IS '0004'",
     ):

@@ -20,6 +20,7 @@ from sqlalchemy.schema import CreateIndex, CreateTable
 from sqlalchemy.sql import visitors
 from sqlalchemy.sql.elements import BinaryExpression, BindParameter, ColumnClause, TextClause
 from sqlalchemy.sql.functions import FunctionElement
+from sqlalchemy.sql.operators import is_
 from sqlalchemy.types import Boolean, Integer
 
 from logbook.centre.tables import SCHEMA, read_anew
@@ -168,6 +169,8 @@ def foreign_to_postgresql(statement: Any) -> Iterator[str]:
                 yield f"{name} with {given} arguments in {sql}"
         if isinstance(one, BinaryExpression):
             kinds = {_kind(one.left), _kind(one.right)}
+            if one.operator is is_ and isinstance(one.right, BindParameter):
+                yield f"IS beside a value that is sent in {one}"
             if kinds == {"flag", "number"}:
                 yield f"a flag beside a number in {one}"
 

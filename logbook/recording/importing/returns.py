@@ -1,6 +1,6 @@
 """What a row of a return to service leaves to the ledger: which entry is its evidence."""
 
-from sqlalchemy import Connection, func, literal, select
+from sqlalchemy import Connection, func, literal, select, true
 
 from logbook.entries.fault import ReturnToService
 from logbook.errors import InputError
@@ -24,7 +24,7 @@ def returned(told: Values, connection: Connection) -> Content:
     at_s = epoch_s(at)
     out_s = connection.execute(
         select(func.max(fault.c.at_s)).where(
-            fault.c.unit == unit, fault.c.stops.is_(True), fault.c.at_s <= at_s
+            fault.c.unit == unit, fault.c.stops.is_(true()), fault.c.at_s <= at_s
         )
     ).scalar()
     seen_s = evidence_s(literal(unit), mention.c.entry)

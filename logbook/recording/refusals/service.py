@@ -4,7 +4,7 @@ from datetime import UTC
 from difflib import SequenceMatcher
 from typing import TYPE_CHECKING
 
-from sqlalchemy import literal, select
+from sqlalchemy import literal, select, true
 
 from logbook.errors import Act, InputError, NotKnown
 from logbook.projections import tables
@@ -113,7 +113,7 @@ def return_to_service(claim: "Claim[ReturnToService]") -> None:
         )
     fault = tables.fault
     stopping = select(fault).where(
-        fault.c.unit == body.unit, fault.c.stops.is_(True), fault.c.at_s <= claim.at_s
+        fault.c.unit == body.unit, fault.c.stops.is_(true()), fault.c.at_s <= claim.at_s
     )
     newest_first = stopping.order_by(fault.c.at_s.desc(), fault.c.entry.desc())
     last = claim.connection.execute(newest_first.limit(1)).first()
