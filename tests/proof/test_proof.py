@@ -14,13 +14,14 @@ from collections.abc import Callable
 from contextlib import closing
 from datetime import datetime
 from pathlib import Path
+from typing import BinaryIO
 
 import pytest
 
 import logbook.verify_standalone as stranger
 from logbook.entries.base import canonical_json
 from logbook.errors import InputError, LedgerError, NewerLedger, NotALedger, NotSaved
-from logbook.ledger import connect
+from logbook.ledger import connect, copying
 from logbook.ledger.chain import Stored, genesis_hash, link_hash
 from logbook.ledger.copying import copied
 from logbook.ledger.disk import side_files
@@ -254,6 +255,24 @@ def test_writers_wait_only_while_the_copy_is_made(ledger: Path) -> None:
     with copied(ledger):
         note(ledger, "written while the copy is looked at")
     assert head_of(ledger)[0] == 3
+
+
+def test_who_writes_while_a_large_file_is_copied_does_not_wait_and_is_in_the_copy(
+    ledger: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(connect, "BUSY_TIMEOUT_MS", 50)
+    monkeypatch.setattr(copying, "_AT_ONCE_BYTES", 0)
+
+    def torn(file: BinaryIO, to: BinaryIO, _: int) -> None:
+        to.write(file.read(5_000))
+        note(ledger, "written when a part was copied")
+        to.write(file.read())
+        to.write(b"more than the file has")
+
+    monkeypatch.setattr(shutil, "copyfileobj", torn)
+    with copied(ledger) as copy:
+        assert head_of(ledger)[0] == 3
+        assert copy.read_bytes() == ledger.read_bytes()
 
 
 def hold(path: str, ready: "multiprocessing.synchronize.Event") -> None:
