@@ -10,7 +10,7 @@ from sqlalchemy import Connection, select
 
 from logbook.answers.audit import Audit, audit_of
 from logbook.answers.audit_facts import AuditFacts, facts_between
-from logbook.answers.cases import CaseLine, Flags, case_list
+from logbook.answers.cases import CaseLine, case_list
 from logbook.answers.due import Due, due_and_open
 from logbook.answers.equipment import known_machine
 from logbook.answers.facts import Change
@@ -81,14 +81,21 @@ def evidence(
     for one in found.findings:
         if isinstance(one, CaseFinding):
             flags[one.case].append(one)
-    cases = [case for tag in facts.machines for case in _cases(connection, facts, tag, flags)]
+    since_s = {tag: _since_s(facts, tag) for tag in facts.machines}
     changes = [
         (tag, change, by)
         for tag, told in facts.changes.items()
         for change, by in told
         if change.at_s >= from_s
     ]
-    seqs = _entries(connection, facts, found, cases, machine)
+    told = _told(connection, facts, found, machine)
+    del facts  # What was read of a year takes more room than its cases, which come next.
+    cases = [
+        case
+        for tag, from_s in since_s.items()
+        for case in case_list(connection, moment, from_s, tag, flags)
+    ]
+    seqs = _with_corrections(connection, told | {one.entry for one in cases})
     due = due_and_open(connection, moment)
     due = due if machine is None else _of(due, machine)
     return Evidence(found, due, rules_set(connection, moment.at_s), changes, cases, seqs)
@@ -111,19 +118,15 @@ def _of(due: Due, machine: str) -> Due:
     )
 
 
-def _cases(connection: Connection, facts: AuditFacts, tag: str, flags: Flags) -> list[CaseLine]:
-    """The cases of a machine since the charge that the span began with; only those of the span
-    have flags."""
+def _since_s(facts: AuditFacts, tag: str) -> int:
+    """Since when the cases of a machine are told: since the charge that the span began with. Only
+    those of the span have flags."""
     changes = facts.changes.get(tag, [])
-    since_s = min((change.at_s for change, _ in changes), default=facts.from_s)
-    return case_list(connection, facts.moment, min(since_s, facts.from_s), tag, flags)
+    return min([facts.from_s, *(change.at_s for change, _ in changes)])
 
 
-def _entries(
-    connection: Connection, facts: AuditFacts, found: Audit, cases: list[CaseLine],
-    machine: str | None,
-) -> list[int]:  # fmt: skip
-    """What was written of the span or in it, what says how to read that, and its corrections."""
+def _told(connection: Connection, facts: AuditFacts, found: Audit, machine: str | None) -> set[int]:
+    """What was written of the span or in it, and what says how to read that."""
     wanted = {
         one.entry
         for one in facts.written.values()
@@ -131,13 +134,17 @@ def _entries(
     }
     wanted |= {change.entry for told in facts.changes.values() for change, _ in told}
     wanted |= {number for one in found.findings for number in one.entries}
-    wanted |= {one.entry for one in cases}
     header = select(entry.c.seq)
     wanted |= set(connection.execute(header.where(entry.c.kind.in_(SET_UP))).scalars())
     if machine is None:
         since, until = (utc_text(utc_from_epoch_s(at)) for at in (facts.from_s, facts.to_s))
         recorded = header.where(entry.c.recorded_at >= since, entry.c.recorded_at < until)
         wanted |= set(connection.execute(recorded).scalars())
+    return wanted
+
+
+def _with_corrections(connection: Connection, wanted: set[int]) -> list[int]:
+    """The same with the ends of cases and the corrections, in their order."""
     ends = select(mention.c.refers, mention.c.entry).where(mention.c.refers.is_not(None))
     fixes = select(correction.c.corrects, correction.c.entry)
     for query in (ends, fixes):
