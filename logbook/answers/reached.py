@@ -103,8 +103,7 @@ def _by_step(picked: Subquery, air_kpa: Decimal | None) -> Select[Any]:
         .where(picked.c.co2_nl_min.is_not(None))
         .subquery()
     )
-    kinds = (rows.c.key, rows.c.circuit, rows.c.read, *([rows.c.flowed] if thin else ()))
     flowed = rows.c.flowed if thin else rows.c.read
-    return select(*kinds[:3], flowed.label("flowed"), func.sum(rows.c.co2).label("co2")).group_by(
-        *kinds
-    )
+    kinds = (rows.c.key, rows.c.circuit, rows.c.read, *([flowed] if thin else ()))
+    told = (rows.c.key, rows.c.circuit, rows.c.read, flowed.label("flowed"))
+    return select(*told, func.sum(rows.c.co2).label("co2")).group_by(*kinds)
