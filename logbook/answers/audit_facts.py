@@ -21,10 +21,11 @@ from logbook.answers.facts import Change, Done, OpenFault, Plan
 from logbook.answers.gauges import Opened, moved
 from logbook.answers.last_checks import DAILY_LIST
 from logbook.answers.moment import Moment
+from logbook.answers.picked import Key
 from logbook.answers.recorded import LATE, Recorded, recorded
 from logbook.answers.register import Register
 from logbook.answers.rules import Values
-from logbook.answers.spans import Key, Ran, on_machine
+from logbook.answers.spans import Ran, on_machine
 from logbook.projections.lookup import (
     OUTPUT_VERIFICATION,
     MachineView,

@@ -9,8 +9,9 @@ from logbook.answers.audit_facts import AuditFacts
 from logbook.answers.audit_ran import RanCase
 from logbook.answers.facts import Plan
 from logbook.answers.finding import CaseVerificationOverdue, Finding
+from logbook.answers.picked import Key
 from logbook.answers.seen import clock_from
-from logbook.answers.spans import Key, with_vaporizer
+from logbook.answers.spans import with_vaporizer
 from logbook.arithmetic.calendar import next_due
 from logbook.errors import InputError
 from logbook.projections.lookup import OUTPUT_VERIFICATION

@@ -1,7 +1,7 @@
 """What a check needs before it is walked, and the entry that its answers make."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any, cast
@@ -9,19 +9,20 @@ from typing import Any, cast
 from sqlalchemy import Connection, Row, select
 
 from logbook.answers.asked_today import counted_here, not_today
-from logbook.answers.item import ask_about
+from logbook.answers.cylinders import how_many
+from logbook.answers.item import Asked, ask_about
 from logbook.answers.lists import current_list, list_in_version, list_names
 from logbook.answers.moment import Moment, moment_at
-from logbook.answers.oxygen import check_limits
+from logbook.answers.oxygen import check_limits, cylinder_starts
 from logbook.answers.unfinished import Kept, Unfinished
 from logbook.arithmetic.oxygen import measured
 from logbook.checklists import Answer, Checklist, Item, Judged, judge
 from logbook.checklists.answering import answer_with_reason
 from logbook.checklists.model import Compares, When
-from logbook.checklists.profile import Profile, lacks
+from logbook.checklists.profile import Profile, each_cylinder, lacks
 from logbook.entries.check import Check, ItemAnswer, Judgement
 from logbook.errors import Faults, InputError, NotKnown
-from logbook.projections.lookup import clinic_zone, machine_views
+from logbook.projections.lookup import MachineView, clinic_zone, machine_views
 from logbook.projections.project import counting
 from logbook.projections.tables import check, check_answer
 from logbook.times import utc_from_epoch_s
@@ -42,6 +43,7 @@ class Again:
 class ToWalk:
     """A list to walk on a machine, the limits that judge it, and what was seen last time.
 
+    ``starts`` is what each cylinder must show to start the day, in psi by its number;
     ``not_today`` is what need not be looked at this time, ``counted`` what the ledger itself counts
     of that which a person reads.
     """
@@ -54,6 +56,7 @@ class ToWalk:
     again: Again | None = None
     not_today: frozenset[When] = frozenset()
     counted: Mapping[Compares, Decimal] = field(default_factory=dict)
+    starts: Mapping[int, Decimal] = field(default_factory=dict)
 
     @property
     def items(self) -> tuple[Item, ...]:
@@ -72,7 +75,10 @@ class ToWalk:
         Raises:
             InputError: the answer does not fit the item.
         """
-        return judge(item, answer, self.limits, self.profile.compliance_ml_cmh2o)
+        limits = dict(self.limits)
+        if item.number is not None:
+            limits["cylinder-start"] = self.starts[item.number]
+        return judge(item, answer, limits, self.profile.compliance_ml_cmh2o)
 
     def timed_first(self, item: Item) -> bool:
         """Whether a leak is timed first: as the profile tells; where it does not, unless the
@@ -101,11 +107,19 @@ def to_walk(connection: Connection, moment: Moment, machine: str, list_name: str
         raise NotKnown("list", shown(list_name), list_names(connection))
     last = _last_values(connection, moment, machine, list_name)
     asked = ask_about(connection, moment, machine)
-    limits = check_limits(asked, machine)
+    walk = on_machine(asked, view, checklist, last)
     if machine not in asked.machines:
-        return ToWalk(machine, checklist, limits, view, last)
-    skipped, counted = not_today(asked, view), counted_here(asked, view)
-    return ToWalk(machine, checklist, limits, view, last, None, skipped, counted)
+        return walk
+    return replace(walk, not_today=not_today(asked, view), counted=counted_here(asked, view))
+
+
+def on_machine(
+    asked: Asked, view: MachineView, checklist: Checklist, last: Mapping[str, str]
+) -> ToWalk:
+    """A list as a machine has it: with an item for each of its cylinders, and its own limits."""
+    limits, starts = check_limits(asked, view.machine), cylinder_starts(asked, view.machine)
+    fitted = each_cylinder(checklist, how_many(view))
+    return ToWalk(view.machine, fitted, limits, view, last, starts=starts)
 
 
 def _last_values(
@@ -225,6 +239,7 @@ def _item_answer(walk: ToWalk, item: Item, answer: Answer, kept: Kept | None) ->
         judgement=rule,
         counted=walk.counted.get(compared) if compared else None,
         reads=item.reads,
+        number=item.number,
         tests=item.tests,
         timed=answer.timed,
         pressure_cmh2o=_amount(answer.pressure_cmh2o),
@@ -256,11 +271,10 @@ def answered_anew(
     if body.paper:
         raise InputError("no item of a check on paper is known", "withdraw it, or walk the list")
     checklist = list_in_version(connection, body.checklist, body.version)
-    items = {item.key: item for item in checklist.items}
     moment = moment_at(utc_from_epoch_s(at_s), clinic_zone(connection))
-    limits = check_limits(ask_about(connection, moment, body.machine), body.machine)
     view = machine_views(connection, at_s)[body.machine]
-    walk = ToWalk(body.machine, checklist, limits, view, last={})
+    walk = on_machine(ask_about(connection, moment, body.machine), view, checklist, {})
+    items = {item.key: item for item in walk.checklist.items}
     answers = {one.item: one for one in body.answers}
     for called, text in told:
         key = _key_of(called, items)

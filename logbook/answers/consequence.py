@@ -347,7 +347,7 @@ class LabelDiffers(Consequence):
 
 @dataclass(frozen=True, slots=True)
 class OthersUnread(Consequence):
-    """A check read one cylinder of a machine, and nobody these others that day."""
+    """A check read some cylinders of a machine, and nobody these others that day."""
 
     act = Act.READ_GAUGE
     machine: str

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
+from logbook.answers.picked import Key
 from logbook.answers.recorded import IN_TIME, Recorded
-from logbook.answers.spans import Key
 from logbook.vocabulary import AbsorbentKind
 
 

@@ -10,10 +10,10 @@ from itertools import chain, pairwise
 from typing import TYPE_CHECKING
 
 from logbook.answers.cylinders import since_read
+from logbook.answers.picked import Key
 from logbook.answers.reached import Reached, reached
 from logbook.answers.seen import Seen
 from logbook.answers.spans import (
-    Key,
     Ran,
     Span,
     Use,

@@ -7,7 +7,7 @@ from logbook.answers.item import Asked, Clock, DueItem, Place, day_item, no_reco
 from logbook.arithmetic.calendar import next_due
 from logbook.checklists import Checklist, builtin, builtin_names, parse
 from logbook.checklists.model import PAPER
-from logbook.checklists.profile import lacks
+from logbook.checklists.profile import owes
 from logbook.checklists.reading import builtin_text
 from logbook.errors import InputError
 from logbook.projections.lookup import MachineView
@@ -59,11 +59,10 @@ def list_items(asked: Asked, view: MachineView) -> list[DueItem]:
 
     The daily check is due every morning and shows on the board, not among next week's work.
     """
-    lacking = lacks(view)
     return [
         _list_item(asked, view.machine, name, one.rhythm)
         for name, one in asked.known.lists.items()
-        if one.rhythm and one.owed_without(lacking)
+        if one.rhythm and owes(view, one)
     ]
 
 

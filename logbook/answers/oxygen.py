@@ -79,14 +79,23 @@ def oxygen_left_on(
 
 
 def check_limits(asked: Asked, machine: str) -> Values:
-    """The limits that judge a check of a machine: what its first cylinder must show to start the
-    day is by the minutes that it gives at the usual flow, where its size is known."""
+    """The limits that judge a check of a machine: its first cylinder by its own size."""
+    values, starts = asked.rules.for_machine(machine), cylinder_starts(asked, machine)
+    return values | {"cylinder-start": starts[1]} if starts else values
+
+
+def cylinder_starts(asked: Asked, machine: str) -> dict[int, Decimal]:
+    """What each cylinder of a machine must show to start the day, in psi by its number: by the
+    minutes that it gives at the usual flow, where its size is known."""
     values = asked.rules.for_machine(machine)
-    cylinders = asked.known.cylinders(machine)
-    size = cylinders[0].size if cylinders else None
     minutes = values["cylinder-start-minutes"]
-    if size is None or not minutes:
-        return values
-    least_psi = least_gauge_psi(size, minutes, values["usual-flow"], values["cylinder-low"])
-    # One that is too small for it ever to last so long starts the day half full.
-    return values if least_psi is None else values | {"cylinder-start": least_psi}
+    starts = {}
+    for one in asked.known.cylinders(machine):
+        starts[one.number] = values["cylinder-start"]
+        if one.size is not None and minutes:
+            least_psi = least_gauge_psi(
+                one.size, minutes, values["usual-flow"], values["cylinder-low"]
+            )
+            # One that is too small for it ever to last so long starts the day half full.
+            starts[one.number] = starts[one.number] if least_psi is None else least_psi
+    return starts

@@ -12,7 +12,8 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, Numeric, Select, Subquery, cast, func, select
 from sqlalchemy import case as when
 
-from logbook.answers.spans import Key, Load, Span, picked_cases, told_by
+from logbook.answers.picked import Key, picked_cases, told_by
+from logbook.answers.spans import Load, Span
 from logbook.arithmetic.agent import NL_PER_ML
 from logbook.arithmetic.air import flowmeter_factor
 from logbook.arithmetic.constants import REACHING
@@ -85,7 +86,9 @@ def _by_step(picked: Subquery, air_kpa: Decimal | None) -> Select[Any]:
     """The carbon dioxide of each span and circuit, by the step of fresh gas that it came with: as
     was read, and as may have flowed."""
     in_thin_air = whole(NL_PER_ML / flowmeter_factor(air_kpa), ROUND_FLOOR)
-    read, flowed = _step(picked, NL_PER_ML), _step(picked, in_thin_air)
+    # Where the air is not known to be thin both are one step, which is worked out and sorted once.
+    thin = in_thin_air != NL_PER_ML
+    steps = [_step(picked, reads_nl) for reads_nl in (NL_PER_ML, in_thin_air)[: 1 + thin]]
     from_s = greatest(picked.c.began_s + func.coalesce(segment.c.from_s, 0), picked.c.since_s)
     ended_s = picked.c.began_s + func.coalesce(segment.c.to_s, LONGEST_CASE_S)
     lasted_s = greatest(least(ended_s, picked.c.end_s) - from_s, 0)
@@ -93,13 +96,14 @@ def _by_step(picked: Subquery, air_kpa: Decimal | None) -> Select[Any]:
         select(
             picked.c.key,
             picked.c.circuit,
-            read.label("read"),
-            flowed.label("flowed"),
+            *(one.label(name) for one, name in zip(steps, ("read", "flowed"), strict=False)),
             (lasted_s * picked.c.co2_nl_min).label("co2"),
         )
         .select_from(picked.outerjoin(segment, segment.c.entry == told_by(picked)))
         .where(picked.c.co2_nl_min.is_not(None))
         .subquery()
     )
-    kinds = (rows.c.key, rows.c.circuit, rows.c.read, rows.c.flowed)
-    return select(*kinds, func.sum(rows.c.co2).label("co2")).group_by(*kinds)
+    flowed = rows.c.flowed if thin else rows.c.read
+    kinds = (rows.c.key, rows.c.circuit, rows.c.read, *([flowed] if thin else ()))
+    told = (rows.c.key, rows.c.circuit, rows.c.read, flowed.label("flowed"))
+    return select(*told, func.sum(rows.c.co2).label("co2")).group_by(*kinds)

@@ -13,8 +13,9 @@ from sqlalchemy import Connection, select
 
 from logbook.answers import statements
 from logbook.answers.facts import Plan
+from logbook.answers.picked import Key
 from logbook.answers.rules import Rulebook, rulebooks
-from logbook.answers.spans import Key, Ran, Span, Sums
+from logbook.answers.spans import Ran, Span, Sums
 from logbook.checklists import Checklist, builtin, builtin_names, parse
 from logbook.projections.lookup import (
     ClinicView,

@@ -13,23 +13,18 @@ from operator import attrgetter
 from typing import Any
 
 from sqlalchemy import (
-    CTE,
     ColumnElement,
     Connection,
-    Select,
     Subquery,
     and_,
-    column,
     func,
-    or_,
     select,
-    union_all,
-    values,
 )
 from sqlalchemy import (
     case as when,
 )
 
+from logbook.answers.picked import EVERY, NAMED, UNNAMED, Key, loads, picked_cases, told_by
 from logbook.arithmetic.agent import (
     MICROLITRE,
     NL_PER_ML,
@@ -37,17 +32,14 @@ from logbook.arithmetic.agent import (
     in_thin_air,
     vaporizing,
 )
-from logbook.ledger.columns import Label, Whole
 from logbook.ledger.expressions import greatest, least
-from logbook.projections.lookup import Stay, VaporizerView, case_ended
-from logbook.projections.tables import case, case_end, segment
+from logbook.projections.lookup import Stay, VaporizerView
+from logbook.projections.tables import segment
 from logbook.vocabulary import LONGEST_CASE_S
 
 LOADS_ABSORBENT = ("adult rebreathing", "pediatric rebreathing", "unknown")
 """Circuits whose cases load the absorbent; an unknown circuit errs early."""
 AS_TOLD = Vaporizing()
-EVERY, NAMED, UNNAMED = "every", "named", "unnamed"
-Key = Hashable
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,22 +220,10 @@ def _pieces(alike: Iterable[Span], so_far: Iterable[int]) -> Iterator[Span]:
 
 def _loads(connection: Connection, spans: Iterable[Span]) -> dict[Span, dict[str, Load]]:
     """What ran in each span, by circuit."""
-    keyed = (replace(span, key=span) for span in spans if span.from_s < span.to_s)
-    picked, keys = picked_cases(keyed)
-    if picked is None:
-        return {}
-    overlap = picked.c.end_s - greatest(picked.c.began_s, picked.c.since_s)
-    query = select(
-        picked.c.key,
-        picked.c.circuit,
-        func.sum(overlap).label("ran_s"),
-        func.sum(overlap * func.coalesce(picked.c.co2_nl_min, 0)).label("co2"),
-        func.sum(when((picked.c.co2_nl_min.is_(None), overlap), else_=0)).label("unweighed_s"),
-    ).group_by(picked.c.key, picked.c.circuit)
+    keyed = [replace(span, key=span) for span in spans if span.from_s < span.to_s]
     found: dict[Any, dict[str, Load]] = defaultdict(dict)
-    for row in connection.execute(query):
-        load = Load(int(row.ran_s), int(row.co2), int(row.unweighed_s))
-        found[keys[row.key]][row.circuit] = load
+    for key, circuit, ran_s, co2_nl_min_s, unweighed_s in loads(connection, keyed):
+        found[key][circuit] = Load(int(ran_s), int(co2_nl_min_s), int(unweighed_s))
     return found
 
 
@@ -328,70 +308,3 @@ def _each_case(picked: Subquery, *more: ColumnElement[Any]) -> Subquery:
         .group_by(picked.c.key, picked.c.per_ul, picked.c.entry, *more)
         .subquery()
     )
-
-
-def told_by(picked: Subquery) -> ColumnElement[Any]:
-    """The entry that told the settings of a case: its own, or the last end that told any."""
-    later = (
-        select(func.max(case_end.c.entry))
-        .join(segment, segment.c.entry == case_end.c.entry)
-        .where(case_end.c.case_entry == picked.c.entry)
-        .correlate(picked)
-        .scalar_subquery()
-    )
-    return when((picked.c.live, func.coalesce(later, picked.c.entry)), else_=picked.c.entry)
-
-
-def picked_cases(spans: Iterable[Span]) -> tuple[Subquery | None, list[Key]]:
-    """The cases of each span with its number, and the keys by number."""
-    numbers: dict[Key, int] = {}
-    machines: list[tuple[Any, ...]] = []
-    vaporizers: list[tuple[Any, ...]] = []
-    for span in spans:
-        number = numbers.setdefault(span.key, len(numbers))
-        unit = span.machine or span.vaporizer
-        row = (
-            number, unit, span.whose, span.vaporizer or "", span.from_s, span.to_s, span.since_s,
-            span.until_s, *span.vaporizing,
-        )  # fmt: skip
-        (vaporizers if span.machine is None else machines).append(row)
-    parts = []
-    if machines:
-        table = _table("machine_span", machines)
-        whose = or_(
-            table.c.whose == EVERY,
-            and_(table.c.whose == UNNAMED, case.c.vaporizer.is_(None)),
-            case.c.vaporizer == table.c.vaporizer,
-        )
-        parts.append(_cases(table).where(case.c.machine == table.c.unit, whose))
-    if vaporizers:
-        table = _table("vaporizer_span", vaporizers)
-        parts.append(_cases(table).where(case.c.vaporizer == table.c.unit))
-    return (union_all(*parts).subquery() if parts else None), list(numbers)
-
-
-def _table(name: str, rows: list[tuple[Any, ...]]) -> CTE:
-    columns = (
-        column("key", Whole), column("unit", Label), column("whose", Label),
-        column("vaporizer", Label), column("from_s", Whole), column("to_s", Whole),
-        column("since_s", Whole), column("until_s", Whole), column("per_ul", Whole),
-        column("thin_ppm", Whole),
-    )  # fmt: skip
-    return values(*columns, name=f"{name}s", literal_binds=True).data(rows).cte(name)
-
-
-def _cases(span: CTE) -> Select[Any]:
-    ended = func.coalesce(case_ended(), case.c.began_s + LONGEST_CASE_S)
-    return select(
-        span.c.key,
-        span.c.since_s,
-        span.c.per_ul,
-        span.c.thin_ppm,
-        case.c.entry,
-        case.c.circuit,
-        case.c.co2_nl_min,
-        case.c.weight_g,
-        case.c.began_s,
-        case.c.ended_s.is_(None).label("live"),
-        least(ended, span.c.until_s).label("end_s"),
-    ).where(case.c.began_s >= span.c.from_s, case.c.began_s < span.c.to_s, ended > span.c.since_s)

@@ -1,6 +1,5 @@
 """What a checklist is made of, and what is said about one item."""
 
-from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
@@ -46,7 +45,8 @@ class Item:
     ``absorbent_due`` holds the choices that mean exhausted absorbent. ``reads`` says of what gauge
     or scale the number is a reading, and ``tests`` what the item tests. ``when`` says that it is
     not asked each time, ``compares`` with what count of the ledger's the number is compared, and
-    ``shows`` what of the machine's profile is told with it.
+    ``shows`` what of the machine's profile is told with it. ``number`` is the oxygen cylinder that
+    it reads, of a machine with several; no list says it (``each_cylinder``).
     """
 
     key: str
@@ -75,6 +75,7 @@ class Item:
     when: When | None = None
     compares: Compares | None = None
     shows: Shows | None = None
+    number: int | None = None
 
     @property
     def of_vaporizer(self) -> bool:
@@ -92,7 +93,8 @@ class Item:
 class Checklist:
     """A list in the order it is walked. ``rhythm`` is ISO 8601; None is before each case.
 
-    ``fits`` holds parts of which a machine must have one to owe the list; none: every machine does.
+    ``fits`` holds parts of which a machine must have one to owe the list; none: every machine does
+    (``profile.owes``).
     """
 
     name: str
@@ -101,10 +103,6 @@ class Checklist:
     rhythm: str | None
     items: tuple[Item, ...]
     fits: tuple[Fits, ...] = ()
-
-    def owed_without(self, lacking: Collection[Fits]) -> bool:
-        """Whether a machine owes the list that lacks these parts."""
-        return not self.fits or not set(self.fits) <= set(lacking)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,10 +3,11 @@
 A part that nobody told of is asked for, because a part that is there must never be left out.
 """
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from logbook.checklists.model import Fits
+from logbook.checklists.model import Checklist, Fits, Item
 from logbook.vocabulary import AbsorbentKind, CircuitWord, LeakTestFirst, Scavenging
 
 
@@ -50,11 +51,24 @@ class Profile:
 
 def lacks(profile: Profile) -> frozenset[Fits]:
     """The parts that a machine is known to lack, so that nobody is asked about them."""
+    return frozenset(part for part, there in _told(profile).items() if there is False)
+
+
+def owes(profile: Profile, checklist: Checklist) -> bool:
+    """Whether a machine owes a list: it has one of the parts that the list is for, or nobody told
+    that it lacks the first of them, after which the list is mostly named."""
+    told = _told(profile)
+    there = [told[part] for part in checklist.fits]
+    return not there or there[0] is not False or True in there
+
+
+def _told(profile: Profile) -> dict[Fits, bool | None]:
+    """Each part: whether it is there, or that nobody told."""
     circuits = profile.circuits
     rebreathing = None if circuits is None else any(one != "non-rebreathing" for one in circuits)
     places = profile.vaporizer_places
     scavenging = profile.scavenging
-    has: dict[Fits, bool | None] = {
+    return {
         "charcoal": None if scavenging is None else scavenging == "charcoal",
         "coaxial": profile.coaxial,
         "cylinder": None if profile.cylinders is None else bool(profile.cylinders),
@@ -73,4 +87,28 @@ def lacks(profile: Profile) -> frozenset[Fits]:
         "two-vaporizers": None if places is None else places > 1,
         "ventilator": profile.ventilator,
     }
-    return frozenset(part for part, there in has.items() if there is False)
+
+
+def each_cylinder(checklist: Checklist, count: int) -> Checklist:
+    """A list as it is walked on a machine with so many oxygen cylinders: the item that reads the
+    first one is followed by one for each other.
+
+    A list that asks for several gauges itself, or knows an item by such a key, stays as it is.
+    """
+    read = [item for item in checklist.items if item.reads == "cylinder"]
+    if len(read) != 1 or count < 2:
+        return checklist
+    first = replace(read[0], number=1)
+    others = [_of_cylinder(first, number) for number in range(2, count + 1)]
+    if {item.key for item in checklist.items} & {item.key for item in others}:
+        return checklist
+    at = checklist.items.index(read[0])
+    items = (*checklist.items[:at], first, *others, *checklist.items[at + 1 :])
+    return replace(checklist, items=items)
+
+
+def _of_cylinder(item: Item, number: int) -> Item:
+    """The item for another cylinder; the first of a machine has no number in its words."""
+    numbered, found = re.subn(r"(?i)\bcylinder\b", rf"\g<0> {number}", item.title, count=1)
+    title = numbered if found else f"{item.title} {number}"
+    return replace(item, key=f"{item.key}-{number}", title=title, number=number)

@@ -19,6 +19,7 @@ from logbook.entries.base import (
     Words,
 )
 from logbook.entries.explaining import fields_disagree
+from logbook.entries.supplies import CylinderNumber
 from logbook.units import shown
 from logbook.vocabulary import LONGEST_HOLD_S
 
@@ -51,7 +52,8 @@ class ItemAnswer(Part):
 
     ``stops`` says that the failure of this item puts the machine out of service;
     ``absorbent_due`` that the choice means exhausted absorbent. ``reads`` says of what gauge or
-    scale the value is a reading, and ``tests`` what the item tests. ``timed`` says of a hold
+    scale the value is a reading, ``number`` which oxygen cylinder it is of, the first if not told,
+    and ``tests`` what the item tests. ``timed`` says of a hold
     whether the program timed it or a person typed it; ``at`` when the answer was given, and ``by``
     whom. ``carried`` marks an answer that stands in the check of which other items are done again.
     ``counted`` is what the ledger itself counted of that which the value reads, in its unit.
@@ -69,6 +71,7 @@ class ItemAnswer(Part):
     judgement: Judgement | None = None
     timed: bool | None = None
     reads: Reads | None = None
+    number: CylinderNumber | None = None
     tests: Tests | None = None
     at: Instant | None = None
     by: Initials | None = None

@@ -14,7 +14,7 @@ from sqlalchemy import (
 
 from logbook.ledger.columns import Label, Whole
 
-HEAD = "0004"
+HEAD = "0005"
 """The newest migration. It changes with the tables here and with every projection."""
 APPLICATION_ID = 0x474D4C42
 """Marks the file as a ledger of this program in SQLite's header: the bytes ``GMLB``."""

@@ -167,13 +167,21 @@ def _fault(entry: Entry, body: "Fault") -> list[Row]:
 
 
 def _gauges(entry: Entry, body: "Check") -> list[Row]:
-    """What a check measures is a reading like any other."""
-    seen = {answer.reading: answer.value for answer in body.done_now if answer.reading}
-    cylinder, pipeline = seen.get("cylinder"), seen.get("pipeline")
-    rows = []
-    if cylinder is not None or pipeline is not None:
-        read = partial(_row, tables.oxygen, entry, body, event="reading", size=None, number=1)
-        rows.append(read(cylinder_psi=cylinder, pipeline_psi=pipeline))
+    """What a check measures is a reading like any other: a row for each cylinder, and the pipeline
+    beside the first one."""
+    read = [answer for answer in body.done_now if answer.reading]
+    seen = {answer.reading: answer.value for answer in read}
+    cylinders = {one.number or 1: one.value for one in read if one.reading == "cylinder"}
+    pipeline = seen.get("pipeline")
+    if pipeline is not None:
+        cylinders.setdefault(1, None)
+    rows = [
+        _row(
+            tables.oxygen, entry, body, event="reading", size=None, number=number,
+            cylinder_psi=psi, pipeline_psi=pipeline if number == 1 else None,
+        )
+        for number, psi in cylinders.items()
+    ]  # fmt: skip
     if "charcoal" in seen:
         weight_g = seen["charcoal"]
         rows.append(_row(tables.charcoal, entry, body, event="weighing", weight_g=weight_g))

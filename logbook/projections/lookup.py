@@ -17,6 +17,7 @@ from sqlalchemy import (
     Select,
     Subquery,
     Table,
+    and_,
     bindparam,
     func,
     literal,
@@ -25,6 +26,7 @@ from sqlalchemy import (
     union,
     union_all,
 )
+from sqlalchemy.sql.util import ClauseAdapter
 
 from logbook.arithmetic.air import ambient_kpa
 from logbook.arithmetic.vaporizer import usual_design
@@ -241,7 +243,9 @@ def newest(
         row = table.alias()
         told = select(literal(which).label("which"), row, written.c.recorded_at).select_from(row)
         by_number = written.c.seq == row.c.entry
-        parts.append(told.join(unit, row.c.entry == seen).join(written, by_number))
+        # An entry can have several rows, such as a check that reads two cylinders.
+        same = [ClauseAdapter(row).traverse(one) for one in conditions]
+        parts.append(told.join(unit, and_(row.c.entry == seen, *same)).join(written, by_number))
     return union_all(*parts)
 
 

@@ -133,6 +133,7 @@ case = _table(
     _may("pop_off_open", Flag),
     _must("by"),
     Index("case_by_machine", "machine", "began_s", "ended_s", "circuit", "vaporizer", "co2_nl_min"),
+    Index("case_by_circuit", "machine", "circuit", "began_s", "ended_s", "vaporizer", "co2_nl_min"),
     Index("case_by_vaporizer", "vaporizer", "began_s", "ended_s"),
     Index("case_pop_off", "machine", "began_s", **_where("pop_off_open IS NOT NULL")),
     Index("case_live", "machine", "entry", **_where("ended_s IS NULL")),
@@ -232,8 +233,10 @@ oxygen = _table(
     Index("oxygen_cylinder", "machine", "number", "at_s", **_where("cylinder_psi IS NOT NULL")),
     Index("oxygen_pipeline", "machine", "at_s", **_where("pipeline_psi IS NOT NULL")),
     Index("oxygen_by_event", "machine", "event", "number", "at_s"),
+    key=("entry", "number"),
 )
-"""One row for each ``reading`` or ``change`` of a cylinder, which is the first if not told."""
+"""One row for each ``reading`` or ``change`` of a cylinder, which is the first if not told; a check
+reads several."""
 charcoal = _table(
     "charcoal",
     _must("at_s", Whole),

@@ -4,6 +4,7 @@ import json
 import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, datetime, time
 from functools import partial
 from operator import attrgetter
@@ -11,11 +12,10 @@ from pathlib import Path
 from typing import Any, NamedTuple, get_args
 from zoneinfo import ZoneInfo
 
-from logbook.answers.checking import ToWalk, check_body
+from logbook.answers.checking import check_body, on_machine
 from logbook.answers.item import ask_about
 from logbook.answers.lists import current_list
 from logbook.answers.moment import moment_at
-from logbook.answers.oxygen import check_limits
 from logbook.checklists import Answer, Item
 from logbook.checklists.answering import answer_in_fields, answer_in_words
 from logbook.checklists.model import When
@@ -173,11 +173,11 @@ class _Filling:
         checklist = current_list(self._book.connection, told["list"])
         if checklist is None:
             raise InputError(f"there is no list {told['list']}")
-        items = {item.key: item for item in checklist.items}
         view = machine_views(self._book.connection, at_s)[machine]
-        moment = moment_at(at, self._book.zone)
-        limits = check_limits(ask_about(self._book.connection, moment, machine), machine)
-        walk = ToWalk(machine, checklist, limits, view, {}, None, frozenset(get_args(When)))
+        asked = ask_about(self._book.connection, moment_at(at, self._book.zone), machine)
+        walk = on_machine(asked, view, checklist, {})
+        walk = replace(walk, not_today=frozenset(get_args(When)))
+        items = {item.key: item for item in walk.checklist.items}
         given = told["answers"].items()
         return check_body(walk, {key: _answer(items[key], said) for key, said in given})
 

@@ -241,8 +241,9 @@ def _(one: LabelDiffers, _: ZoneInfo) -> str:
 @consequence_text.register
 def _(one: OthersUnread, _: ZoneInfo) -> str:
     numbers = " and ".join(map(str, one.numbers))
-    which = f"cylinder {numbers} was" if len(one.numbers) == 1 else f"cylinders {numbers} were"
-    return f"The check reads cylinder 1 of {one.machine} alone; {which} not read that day"
+    which = f"Cylinder {numbers}" if len(one.numbers) == 1 else f"Cylinders {numbers}"
+    was = "was" if len(one.numbers) == 1 else "were"
+    return f"{which} of {one.machine} {was} not read that day"
 
 
 @consequence_text.register

@@ -20,7 +20,9 @@ def instruction(walk: ToWalk, item: Item) -> str:
         said.append(_timing(walk, walk.limits[item.or_hold]))
     cylinders = walk.profile.cylinders or ()
     if item.reads == "cylinder" and len(cylinders) > 1:
-        said.append(f"Cylinder 1 of {len(cylinders)} ({size_words(cylinders[0])}) counts here.")
+        number = item.number or 1
+        size = size_words(cylinders[number - 1])
+        said.append(f"Cylinder {number} of {len(cylinders)} ({size}) counts here.")
     if item.shows == "relief-valve":
         figure = walk.profile.relief_valve_cmh2o
         said.append(

@@ -108,7 +108,8 @@ def test_a_label_that_differs_by_more_than_half_an_hour_is_told(
     ("told", "owed"),
     [
         ({"oxygen_alarm": False, "second_gas": False}, False),
-        ({"oxygen_alarm": False}, True),
+        ({"oxygen_alarm": False}, False),
+        ({"oxygen_alarm": False, "second_gas": True}, True),
         ({"second_gas": False}, True),
         ({"oxygen_alarm": True, "second_gas": False}, True),
         ({}, True),

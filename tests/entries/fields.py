@@ -14,7 +14,7 @@ JUDGEMENT = {"limit": "leak-flow", "low": "0", "high": "200", "unit": "mL/min"}
 ANSWER = {
     "item": "leak", "state": "passed", "value": "150", "unit": "mL/min", "held_s": 12,
     "choice": "white", "reason": "seen", "stops": False, "absorbent_due": False,
-    "reads": "cylinder", "tests": "leak", "timed": True, "at": "2026-03-02T14:10:00Z",
+    "reads": "cylinder", "number": 2, "tests": "leak", "timed": True, "at": "2026-03-02T14:10:00Z",
     "by": "KO", "counted": "7.25", "pressure_cmh2o": "30", "end_pressure_cmh2o": "29",
     "leak_ml_min": "150",
     "judgement": JUDGEMENT | {"pressure_cmh2o": "30"},

@@ -20,6 +20,18 @@ FIRST = {"duration_s": 600, "flow_ml_min": "2000", "dial_percent": "20"}
 LEAK = {"item": "leak", "state": "passed", "value": "150", "unit": "mL/min", "tests": "leak"}
 SHUT = {"item": "pop-off-open", "state": "failed", "stops": True}
 GRANULES = {"item": "colour", "state": "failed", "choice": "violet", "absorbent_due": True}
+CYLINDERS = [
+    {"item": "left", "state": "passed", "value": "1500", "unit": "psi", "reads": "cylinder"},
+    {
+        "item": "right",
+        "state": "passed",
+        "value": "1200",
+        "unit": "psi",
+        "reads": "cylinder",
+        "number": 2,
+    },
+    {"item": "pipeline-pressure", "state": "passed", "value": "51", "unit": "psi"},
+]
 OLD_KEYS = [
     {"item": "cylinder-pressure", "state": "passed", "value": "1500", "unit": "psi"},
     {"item": "pipeline-pressure", "state": "passed", "value": "51", "unit": "psi"},
@@ -169,6 +181,36 @@ MEANINGS: list[tuple[str, dict[str, Any], Rows]] = [
                 ),
             ),
             ("charcoal", at(machine="bay1", event="weighing", weight_g=Decimal("231.5"))),
+        ],
+    ),
+    (
+        "check",
+        WALKED | {"answers": CYLINDERS},
+        [
+            walked("passed"),
+            answer("left", "passed", value=Decimal(1500), unit="psi"),
+            answer("right", "passed", value=Decimal(1200), unit="psi"),
+            answer("pipeline-pressure", "passed", value=Decimal(51), unit="psi"),
+            (
+                "oxygen",
+                at(
+                    machine="bay1",
+                    event="reading",
+                    number=1,
+                    cylinder_psi=Decimal(1500),
+                    pipeline_psi=Decimal(51),
+                ),
+            ),
+            ("oxygen", at(machine="bay1", event="reading", number=2, cylinder_psi=Decimal(1200))),
+        ],
+    ),
+    (
+        "check",
+        WALKED | {"answers": CYLINDERS[1:2]},
+        [
+            walked("passed"),
+            answer("right", "passed", value=Decimal(1200), unit="psi"),
+            ("oxygen", at(machine="bay1", event="reading", number=2, cylinder_psi=Decimal(1200))),
         ],
     ),
     (

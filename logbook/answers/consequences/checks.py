@@ -39,7 +39,7 @@ def check(after: "After[Check]") -> Iterator[Consequence]:
 
 
 def _other_cylinders(after: "After[Check]") -> Iterator[Consequence]:
-    """A check reads the first cylinder of a machine; each other is read on its own, that day."""
+    """Each cylinder is read that day: in the check, or on its own where its item was left out."""
     tag, at_s = after.body.machine, after.entry.at_s
     view = after.register.machines(at_s).get(tag)
     several = view is not None and len(view.cylinders or ()) > 1
