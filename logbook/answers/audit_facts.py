@@ -34,11 +34,11 @@ from logbook.projections.lookup import (
 )
 from logbook.projections.tables import correction
 from logbook.times import epoch_s, utc_from_epoch_s, utc_parse
+from logbook.value import Value
 from logbook.vocabulary import LONGEST_CASE_S
 
 
-@dataclass(frozen=True, slots=True)
-class Walked:
+class Walked(Value):
     """A check of the span; ``hasty`` is an item of it whose hold is too short to be true."""
 
     entry: int
@@ -53,8 +53,7 @@ class Walked:
     recorded_s: int
 
 
-@dataclass(frozen=True, slots=True)
-class OutOfService:
+class OutOfService(Value):
     """What kept a unit from use, and when that ended; None where it has not."""
 
     fault: OpenFault
@@ -66,8 +65,7 @@ class OutOfService:
         return self.from_s <= at_s and (self.ended_s is None or self.ended_s > at_s)
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+class Written(Value):
     """An entry of the span as it was written: what it names, and how it was recorded."""
 
     entry: int
