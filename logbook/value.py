@@ -40,6 +40,12 @@ class Value:
             _build(cls)
         return super().__new__(cls)
 
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: Any) -> Any:
+        """A schema is asked for by kinds of which none was made."""
+        _build(cls)
+        return handler(source)
+
 
 def _build(cls: type[Value]) -> None:
     with _building:  # Two threads of the page may make the first one at once.
