@@ -18,6 +18,7 @@ GROUND = {
     "temperature",
     "times",
     "units",
+    "value",
     "vocabulary",
 }
 """Single modules that every room may know; what they know of each other stands below."""
@@ -30,12 +31,13 @@ ALLOWED: dict[str, set[str]] = {
     "errors": set(),
     "limits": set(),
     "shipped": set(),
+    "value": set(),
     "vocabulary": set(),
     "units": {"errors"},
     "temperature": {"errors", "units"},
     "times": {"errors", "units", "vocabulary"},
     "verify_standalone": set(),
-    "checklists": {"arithmetic", "errors", "limits", "times", "units", "vocabulary"},
+    "checklists": {"arithmetic", "errors", "limits", "times", "units", "value", "vocabulary"},
     "arithmetic": {"errors", "limits", "units", "vocabulary"},
     "entries": {"arithmetic", "checklists", "clock", "errors", "times", "units", "vocabulary"},
     "ledger": GROUND | {"entries"},

@@ -1,7 +1,7 @@
 """The clocks of the absorbent: hours, days, agent, and what was seen at a check."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -24,6 +24,7 @@ from logbook.answers.spans import LOADS_ABSORBENT, Load, Ran, Use
 from logbook.answers.standing import Standing
 from logbook.arithmetic.absorbent import capacity_l
 from logbook.projections.lookup import MachineView
+from logbook.value import Value
 from logbook.vocabulary import AbsorbentKind
 
 EVERY_CIRCUIT = (*LOADS_ABSORBENT, "non-rebreathing")
@@ -83,8 +84,7 @@ def _clocks(
         )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Charge:
+class Charge(Value):
     """What is in the canister: grams, and what kind it is."""
 
     mass_g: Decimal

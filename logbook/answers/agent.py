@@ -1,6 +1,5 @@
 """Liquid agent: how much is probably left in a vaporizer."""
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
@@ -9,10 +8,10 @@ from logbook.answers.recorded import IN_TIME, Recorded
 from logbook.answers.spans import Use
 from logbook.projections.lookup import VaporizerView
 from logbook.times import utc_from_epoch_s
+from logbook.value import Value
 
 
-@dataclass(frozen=True, slots=True)
-class AgentLeft:
+class AgentLeft(Value):
     """The estimate: ``held_ml``, the last level and what was poured in since, less the use since
     the day ``last_on``; None without a level on record."""
 

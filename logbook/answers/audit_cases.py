@@ -2,7 +2,6 @@
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 
@@ -24,6 +23,7 @@ from logbook.answers.finding import (
 )
 from logbook.answers.long_cases import LONG_CASE, is_long
 from logbook.projections.lookup import FOREVER_S
+from logbook.value import Value
 
 
 def signers(*by: str) -> tuple[str, ...]:
@@ -97,8 +97,7 @@ def without_leak_test(facts: AuditFacts) -> Iterator[Finding]:
             )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class _Charge:
+class _Charge(Value):
     """A charge of absorbent: from one change, whose entry and signer it knows, to the next."""
 
     machine: str

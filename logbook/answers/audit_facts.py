@@ -35,11 +35,11 @@ from logbook.projections.lookup import (
 )
 from logbook.projections.tables import correction
 from logbook.times import epoch_s, utc_from_epoch_s, utc_parse
+from logbook.value import Value
 from logbook.vocabulary import LONGEST_CASE_S
 
 
-@dataclass(frozen=True, slots=True)
-class Walked:
+class Walked(Value):
     """A check of the span; ``hasty`` is an item of it whose hold is too short to be true."""
 
     entry: int
@@ -54,8 +54,7 @@ class Walked:
     recorded_s: int
 
 
-@dataclass(frozen=True, slots=True)
-class OutOfService:
+class OutOfService(Value):
     """What kept a unit from use, and when that ended; None where it has not."""
 
     fault: OpenFault
@@ -67,8 +66,7 @@ class OutOfService:
         return self.from_s <= at_s and (self.ended_s is None or self.ended_s > at_s)
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+class Written(Value):
     """An entry of the span as it was written: what it names, and how it was recorded."""
 
     entry: int

@@ -2,17 +2,16 @@
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import accumulate
 from operator import attrgetter
 
+from logbook.value import Value
 from logbook.vocabulary import LONGEST_CASE_S
 
 _BEGAN = attrgetter("began_s")
 
 
-@dataclass(frozen=True, slots=True)
-class RanCase:
+class RanCase(Value):
     """A case of the span, or one that ran into it. One that still runs ends now."""
 
     entry: int
@@ -32,8 +31,7 @@ def during(cases: Sequence[RanCase], from_s: int, to_s: int) -> Sequence[RanCase
     return cases[first : bisect_left(cases, to_s, key=_BEGAN)]
 
 
-@dataclass(frozen=True, slots=True)
-class RanInAll:
+class RanInAll(Value):
     """Cases in order of their begin, with the seconds of all before each of them."""
 
     cases: Sequence[RanCase]

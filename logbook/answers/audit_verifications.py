@@ -1,7 +1,6 @@
 """Cases run with a vaporizer whose output should have been verified before."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from functools import cache
 
@@ -15,12 +14,12 @@ from logbook.answers.spans import with_vaporizer
 from logbook.arithmetic.calendar import next_due
 from logbook.errors import InputError
 from logbook.projections.lookup import OUTPUT_VERIFICATION
+from logbook.value import Value
 
 _next_due = cache(next_due)
 
 
-@dataclass(frozen=True, slots=True)
-class _Use:
+class _Use(Value):
     """A case with a vaporizer, the plan that counted, empty where nobody planned, and since when
     its clocks ran."""
 

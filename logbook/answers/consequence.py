@@ -1,6 +1,5 @@
 """One thing that follows from an entry: values that every door tells in its way."""
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -18,13 +17,13 @@ from logbook.answers.standing import Standing
 from logbook.arithmetic.allowed import Allowed
 from logbook.errors import Act
 from logbook.ledger.store import Entry
+from logbook.value import Value
 
 if TYPE_CHECKING:
     from logbook.entries.check import ItemAnswer
 
 
-@dataclass(frozen=True, slots=True)
-class Consequence:
+class Consequence(Value):
     """Something that follows from an entry; ``act`` is what a person may do about it, to the unit
     that ``about`` names."""
 
@@ -46,7 +45,6 @@ class Consequence:
         return False
 
 
-@dataclass(frozen=True, slots=True)
 class Calling(Consequence):
     """Something that somebody must do something about."""
 
@@ -56,7 +54,6 @@ class Calling(Consequence):
         return True
 
 
-@dataclass(frozen=True, slots=True)
 class Danger(Calling):
     """Something that may harm now."""
 
@@ -76,7 +73,6 @@ class Care(StrEnum):
     USE_DRIFTS = "use stays away from what is worked out"
 
 
-@dataclass(frozen=True, slots=True)
 class Caution(Consequence):
     """Something to be done at once."""
 
@@ -93,7 +89,6 @@ class Caution(Consequence):
         return self.care is Care.POP_OFF_SHUT
 
 
-@dataclass(frozen=True, slots=True)
 class Flagged(Consequence):
     """What stood against the machine when the case began."""
 
@@ -110,14 +105,12 @@ class Flagged(Consequence):
         return accuses(self.flag)
 
 
-@dataclass(frozen=True, slots=True)
 class NowDue(Calling):
     """A clock that has run out by now."""
 
     item: DueItem
 
 
-@dataclass(frozen=True, slots=True)
 class Stands(Consequence):
     """How a clock stands that the entry was about."""
 
@@ -129,7 +122,6 @@ class Stands(Consequence):
         return self.item.standing in (Standing.DUE, Standing.OVERDUE)
 
 
-@dataclass(frozen=True, slots=True)
 class Ran(Consequence):
     """How long the case ran that was ended."""
 
@@ -137,7 +129,6 @@ class Ran(Consequence):
     ran_s: int
 
 
-@dataclass(frozen=True, slots=True)
 class RanLong(Calling):
     """The case ran longer than the limit, or than three times what its machine usually runs
     (``usual_s``, None where it ran too few cases): its end may have been forgotten."""
@@ -154,7 +145,6 @@ class RanLong(Calling):
         return str(self.case)
 
 
-@dataclass(frozen=True, slots=True)
 class HoursLeft(Consequence):
     """How much use is left of the absorbent: seconds, of a limit in hours."""
 
@@ -163,7 +153,6 @@ class HoursLeft(Consequence):
     limit_h: Decimal
 
 
-@dataclass(frozen=True, slots=True)
 class OldCharge(Consequence):
     """How long the charge of absorbent that was taken out had been used, and how old it was."""
 
@@ -171,7 +160,6 @@ class OldCharge(Consequence):
     days: int
 
 
-@dataclass(frozen=True, slots=True)
 class Expired(Calling):
     """What was filled in had expired before: absorbent, or the agent of a vaporizer."""
 
@@ -179,7 +167,6 @@ class Expired(Calling):
     agent: bool
 
 
-@dataclass(frozen=True, slots=True)
 class HeavierThanCanister(Consequence):
     """The charge weighs more than the machine's canister is said to hold, both in grams."""
 
@@ -187,14 +174,12 @@ class HeavierThanCanister(Consequence):
     usual_g: Decimal
 
 
-@dataclass(frozen=True, slots=True)
 class LighterThanFresh(Consequence):
     """A charcoal canister weighs less than when it was fresh, told in grams."""
 
     fresh_g: Decimal
 
 
-@dataclass(frozen=True, slots=True)
 class Left(Consequence):
     """How much agent is left in a vaporizer."""
 
@@ -202,7 +187,6 @@ class Left(Consequence):
     left: AgentLeft
 
 
-@dataclass(frozen=True, slots=True)
 class UseSeen(Consequence):
     """Use since the last reading beside use worked out, both in ``measure`` (mL, L)."""
 
@@ -210,7 +194,6 @@ class UseSeen(Consequence):
     measure: str
 
 
-@dataclass(frozen=True, slots=True)
 class AboveCapacity(Calling):
     """The level lies above what the vaporizer holds."""
 
@@ -223,42 +206,36 @@ class AboveCapacity(Calling):
         return self.vaporizer
 
 
-@dataclass(frozen=True, slots=True)
 class CylinderLow(Calling):
     """The cylinder's gauge shows less than the limit."""
 
     limit_psi: Decimal
 
 
-@dataclass(frozen=True, slots=True)
 class PipelineOff(Calling):
     """The pipeline's gauge shows less or more than is allowed."""
 
     allowed_psi: Allowed
 
 
-@dataclass(frozen=True, slots=True)
 class WorstOutput(Consequence):
     """The output of a vaporizer that lay furthest from what was expected."""
 
     output: Measured
 
 
-@dataclass(frozen=True, slots=True)
 class NotCorrected(Consequence):
     """Nothing was corrected for altitude, because no pressure of the air is known."""
 
     act = Act.TELL_AIR
 
 
-@dataclass(frozen=True, slots=True)
 class OutputDrifts(Consequence):
     """How the output at a setting moves over the years."""
 
     drift: OutputDrift
 
 
-@dataclass(frozen=True, slots=True)
 class OutOfService(Danger):
     """The unit is out of service; after a fault ``until_cleared`` by its maker's procedure."""
 
@@ -266,7 +243,6 @@ class OutOfService(Danger):
     until_cleared: bool = False
 
 
-@dataclass(frozen=True, slots=True)
 class ComesBack(Consequence):
     """How the unit comes back: by what passed, named as evidence."""
 
@@ -280,7 +256,6 @@ class ComesBack(Consequence):
         return self.unit
 
 
-@dataclass(frozen=True, slots=True)
 class IsEvidence(Consequence):
     """The entry can bring the unit back that is still out of service."""
 
@@ -294,7 +269,6 @@ class IsEvidence(Consequence):
         return self.unit
 
 
-@dataclass(frozen=True, slots=True)
 class StaysInService(Consequence):
     """The fault does not take the unit out of service."""
 
@@ -307,14 +281,12 @@ class StaysInService(Consequence):
         return self.unit
 
 
-@dataclass(frozen=True, slots=True)
 class NotToBeUsed(Danger):
     """A fault that stands open on a vaporizer that was fitted."""
 
     fault: OpenFault
 
 
-@dataclass(frozen=True, slots=True)
 class LeakTestFirst(Consequence):
     """A vaporizer was fitted, or taken ``away``: the machine is tested for leaks before its next
     case."""
@@ -324,7 +296,6 @@ class LeakTestFirst(Consequence):
     away: bool = False
 
 
-@dataclass(frozen=True, slots=True)
 class ItemFailed(Calling):
     """An item of a check that failed."""
 
@@ -337,7 +308,6 @@ class ItemFailed(Calling):
         return self.answer.item
 
 
-@dataclass(frozen=True, slots=True)
 class LabelDiffers(Consequence):
     """The hours on a label are others than those that the ledger counts, both in hours."""
 
@@ -345,7 +315,6 @@ class LabelDiffers(Consequence):
     counted_h: Decimal
 
 
-@dataclass(frozen=True, slots=True)
 class OthersUnread(Consequence):
     """A check read some cylinders of a machine, and nobody these others that day."""
 
@@ -359,14 +328,12 @@ class OthersUnread(Consequence):
         return self.machine
 
 
-@dataclass(frozen=True, slots=True)
 class NotChecked(Calling):
     """Items were not done, so that the machine counts as not checked."""
 
     machine: str
 
 
-@dataclass(frozen=True, slots=True)
 class NowSays(Consequence):
     """What a corrected entry says now."""
 

@@ -2,7 +2,6 @@
 readings of an oxygen cylinder. The last few comparisons tell; older ones are not looked at."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
@@ -14,10 +13,10 @@ from logbook.arithmetic.constants import DRIFT_PERCENT, DRIFT_TIMES
 from logbook.arithmetic.oxygen import contents_l
 from logbook.projections.lookup import VaporizerView
 from logbook.times import utc_from_epoch_s
+from logbook.value import Value
 
 
-@dataclass(frozen=True, slots=True)
-class Compared:
+class Compared(Value):
     """Use between two readings: as seen and as worked out from dial and flow, in one unit.
 
     ``difference_percent`` is of the use worked out; None where nothing was worked out.

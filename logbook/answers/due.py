@@ -1,7 +1,6 @@
 """What is due, when, and why."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 from sqlalchemy import Connection
 
@@ -13,10 +12,10 @@ from logbook.answers.moment import Moment
 from logbook.answers.service import service_items
 from logbook.answers.service_state import Noted, Stopped, noted, stopped
 from logbook.answers.standing import ATTENTION, WORST_FIRST
+from logbook.value import Value
 
 
-@dataclass(frozen=True, slots=True)
-class Due:
+class Due(Value):
     """Every item of every unit, machine by machine, the machine with the worst item first; what
     keeps units from use, and the open faults that do not."""
 

@@ -20,6 +20,7 @@ from logbook.checklists.profile import Profile
 from logbook.errors import NotKnown
 from logbook.projections.lookup import machine_views, vaporizer_views
 from logbook.units import shown
+from logbook.value import Value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,8 +34,7 @@ class MachineLine(Profile):
     out_of_service: list[OpenFault]
 
 
-@dataclass(frozen=True, slots=True)
-class VaporizerLine:
+class VaporizerLine(Value):
     """A vaporizer: what it is, where it stands, seconds run in all, what is probably left."""
 
     vaporizer: str

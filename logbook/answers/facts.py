@@ -1,16 +1,15 @@
 """The facts that answers are worked out from, as they were read: plain values."""
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 
 from logbook.answers.picked import Key
 from logbook.answers.recorded import IN_TIME, Recorded
+from logbook.value import Value
 from logbook.vocabulary import AbsorbentKind
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Value):
     """An absorbent change; ``mass_g`` is the new charge; None where it was not told."""
 
     entry: int
@@ -21,8 +20,7 @@ class Change:
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class Exhausted:
+class Exhausted(Value):
     """Granules that mean exhausted absorbent, as a check saw them."""
 
     entry: int
@@ -31,8 +29,7 @@ class Exhausted:
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class Canister:
+class Canister(Value):
     """A charcoal canister: when it was new, its weight then in grams, None where it was not told,
     and each weighing since, with the second at which it was weighed."""
 
@@ -62,8 +59,7 @@ class Canister:
         return self.at_s if self.gained_g is None else self.weighed[-1][0]
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(Value):
     """The newest plan of an item on a unit."""
 
     unit: str
@@ -78,8 +74,7 @@ class Plan:
         return ("plan", self.unit, self.item)
 
 
-@dataclass(frozen=True, slots=True)
-class Done:
+class Done(Value):
     """The newest service of an item that passed or failed; one not verified changes nothing."""
 
     entry: int
@@ -88,8 +83,7 @@ class Done:
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class CheckDone:
+class CheckDone(Value):
     """A check that was walked, by whom, and what came of it; ``late_s`` is how long afterwards it
     was recorded, None where that was soon enough."""
 
@@ -100,8 +94,7 @@ class CheckDone:
     late_s: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class PopOff:
+class PopOff(Value):
     """What was last recorded of the pop-off valve."""
 
     is_open: bool
@@ -110,8 +103,7 @@ class PopOff:
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class Gauge:
+class Gauge(Value):
     """A pressure in psi, when it was read, and how late that was recorded."""
 
     psi: Decimal
@@ -119,8 +111,7 @@ class Gauge:
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class OnMachine:
+class OnMachine(Value):
     """An oxygen cylinder on a machine, by its number; its size, by letter or water volume, and its
     gauge as read since it was put on, each None where nobody told."""
 
@@ -129,8 +120,7 @@ class OnMachine:
     gauge: Gauge | None
 
 
-@dataclass(frozen=True, slots=True)
-class OpenFault:
+class OpenFault(Value):
     """A fault that puts a unit out of service and that no return has ended."""
 
     entry: int
@@ -141,16 +131,14 @@ class OpenFault:
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class Running:
+class Running(Value):
     """A case that runs."""
 
     entry: int
     began_s: int
 
 
-@dataclass(frozen=True, slots=True)
-class Level:
+class Level(Value):
     """A fill or reading of a vaporizer, in mL; ``reading`` where nothing was added."""
 
     entry: int
@@ -168,8 +156,7 @@ class Level:
         return None if self.added_ml is None else self.level_ml - self.added_ml
 
 
-@dataclass(frozen=True, slots=True)
-class Cylinder:
+class Cylinder(Value):
     """A gauge of an oxygen cylinder in psi; ``size`` where the cylinder was ``changed``."""
 
     entry: int

@@ -1,12 +1,12 @@
 """What an audit can find: one value for each kind, with the facts that it rests on."""
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from typing import ClassVar
 
 from logbook.answers.facts import OpenFault
+from logbook.value import Value
 
 
 class Audited(StrEnum):
@@ -33,8 +33,7 @@ class Audited(StrEnum):
     RESTORED = "restored"
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Value):
     """What every finding tells: the machine and the unit that it is about, None where it is about
     neither; the second at which it happened; the entries that show it; who signed them."""
 
@@ -46,7 +45,6 @@ class Finding:
     by: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
 class CaseFinding(Finding):
     """Something that stood against the machine of a case, or against a vaporizer, when it was
     begun; the first of ``entries`` is the case."""
@@ -57,7 +55,6 @@ class CaseFinding(Finding):
         return self.entries[0]
 
 
-@dataclass(frozen=True, slots=True)
 class CaseOutOfService(CaseFinding):
     """A case was begun on a machine, or with a vaporizer, that was out of service."""
 
@@ -65,7 +62,6 @@ class CaseOutOfService(CaseFinding):
     fault: OpenFault
 
 
-@dataclass(frozen=True, slots=True)
 class CaseWithoutCheck(CaseFinding):
     """The last daily check that day before the case had not passed, by all that is known:
     ``verdict`` and ``check`` are that check's, None where nobody walked one."""
@@ -75,7 +71,6 @@ class CaseWithoutCheck(CaseFinding):
     check: int | None
 
 
-@dataclass(frozen=True, slots=True)
 class CheckedAfter(CaseFinding):
     """The check claims to have been before the case, yet was recorded after the case began;
     ``same_day`` where that was still on its day, as who types a sheet of paper in the evening."""
@@ -91,7 +86,6 @@ class CheckedAfter(CaseFinding):
         return self.entries[1]
 
 
-@dataclass(frozen=True, slots=True)
 class CasePastAbsorbent(CaseFinding):
     """The case that took the absorbent past its limit (``crossed``), or one after it: seconds of
     use at its end, or days since the change, None where that limit stood."""
@@ -104,14 +98,12 @@ class CasePastAbsorbent(CaseFinding):
     limit_d: Decimal
 
 
-@dataclass(frozen=True, slots=True)
 class CaseAbsorbentUnknown(CaseFinding):
     """The case loaded an absorbent of which no change was recorded."""
 
     finding = Audited.UNKNOWN_ABSORBENT
 
 
-@dataclass(frozen=True, slots=True)
 class CaseVerificationOverdue(CaseFinding):
     """The vaporizer's output should have been verified before the case; by a day, by seconds of
     use against ``limit_h``, or by both."""
@@ -122,7 +114,6 @@ class CaseVerificationOverdue(CaseFinding):
     limit_h: Decimal | None
 
 
-@dataclass(frozen=True, slots=True)
 class CaseWithoutLeakTest(CaseFinding):
     """No leak test passed from when the machine was opened to the case: by an absorbent change, or
     by a vaporizer that was fitted or taken ``away``."""
@@ -133,7 +124,6 @@ class CaseWithoutLeakTest(CaseFinding):
     away: bool = False
 
 
-@dataclass(frozen=True, slots=True)
 class CaseRanLong(CaseFinding):
     """The case ran longer than the limit in hours: its end may have been forgotten."""
 
@@ -142,7 +132,6 @@ class CaseRanLong(CaseFinding):
     limit_h: Decimal
 
 
-@dataclass(frozen=True, slots=True)
 class CheckMissed(Finding):
     """A day on which a machine ran ``cases`` and nobody walked its daily check."""
 
@@ -150,7 +139,6 @@ class CheckMissed(Finding):
     cases: int
 
 
-@dataclass(frozen=True, slots=True)
 class CheckNotFinished(Finding):
     """A check with items that were not done, or that was left before its end (``left``), and that
     nobody brought to an end that day."""
@@ -160,7 +148,6 @@ class CheckNotFinished(Finding):
     left: bool
 
 
-@dataclass(frozen=True, slots=True)
 class RecordedLate(Finding):
     """An entry of a kind was recorded ``late_s`` seconds after what it tells."""
 
@@ -169,7 +156,6 @@ class RecordedLate(Finding):
     late_s: int
 
 
-@dataclass(frozen=True, slots=True)
 class Corrected(Finding):
     """An entry of a kind was withdrawn, or given other content, with a reason."""
 
@@ -179,7 +165,6 @@ class Corrected(Finding):
     reason: str
 
 
-@dataclass(frozen=True, slots=True)
 class ReturnedWithoutEvidence(Finding):
     """A unit was put back in service, and what was named as evidence does not show that what kept
     it from use had ended."""
@@ -188,7 +173,6 @@ class ReturnedWithoutEvidence(Finding):
     fault: OpenFault
 
 
-@dataclass(frozen=True, slots=True)
 class ChangeLate(Finding):
     """The charge of absorbent that was taken out had been used past a limit."""
 
@@ -199,7 +183,6 @@ class ChangeLate(Finding):
     limit_d: Decimal
 
 
-@dataclass(frozen=True, slots=True)
 class ChangeWithoutUse(Finding):
     """The charge of absorbent that was taken out had not been used, nor had its days run out."""
 
@@ -207,7 +190,6 @@ class ChangeWithoutUse(Finding):
     days: int
 
 
-@dataclass(frozen=True, slots=True)
 class CheckDuringCase(Finding):
     """A check was walked while a case ran on the machine."""
 
@@ -217,7 +199,6 @@ class CheckDuringCase(Finding):
     ended_s: int
 
 
-@dataclass(frozen=True, slots=True)
 class HoldTooShort(Finding):
     """A hold was typed that is longer than the time since the answer before it."""
 
@@ -226,7 +207,6 @@ class HoldTooShort(Finding):
     item: str
 
 
-@dataclass(frozen=True, slots=True)
 class ClockBack(Finding):
     """An entry was recorded with a clock that stood before the last entry's."""
 
@@ -234,7 +214,6 @@ class ClockBack(Finding):
     recorded_s: int
 
 
-@dataclass(frozen=True, slots=True)
 class Restored(Finding):
     """The ledger was brought back from a copy; None where nobody knows how many entries it lost."""
 

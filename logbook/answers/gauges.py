@@ -1,14 +1,13 @@
 """What opened the breathing system or the gas path of a machine, and when."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
 from logbook.answers.item import Asked
 from logbook.projections.lookup import Stay
+from logbook.value import Value
 
 
-@dataclass(frozen=True, slots=True)
-class Opened:
+class Opened(Value):
     """A time at which a machine was opened: by the absorbent change of an entry, or by a vaporizer
     that was fitted, or taken ``away``. What nobody saw happen is at 0."""
 

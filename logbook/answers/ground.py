@@ -1,12 +1,12 @@
 """On what a line of the list of what is due rests: values, which a sheet words."""
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 
 from logbook.answers.recorded import IN_TIME, Recorded
 from logbook.errors import InputError
+from logbook.value import Value
 from logbook.vocabulary import AbsorbentKind
 
 
@@ -19,15 +19,13 @@ class Missing(StrEnum):
     SERVICE_PLAN = "service plan"
 
 
-@dataclass(frozen=True, slots=True)
-class NotRecorded:
+class NotRecorded(Value):
     """Nothing: nobody wrote it down."""
 
     missing: Missing
 
 
-@dataclass(frozen=True, slots=True)
-class Changed:
+class Changed(Value):
     """The last change, and when what was filled in expires; the time is the clinic's own."""
 
     at: datetime
@@ -35,16 +33,14 @@ class Changed:
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class DoneOn:
+class DoneOn(Value):
     """The day of the last service."""
 
     day: date
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class VerifiedOn:
+class VerifiedOn(Value):
     """The day of the last output verification, and the months for which it lasts at most."""
 
     day: date
@@ -52,8 +48,7 @@ class VerifiedOn:
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class Unused:
+class Unused(Value):
     """The days for which a vaporizer ran no case, and the day of its last output verification."""
 
     days: int
@@ -61,8 +56,7 @@ class Unused:
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class CheckedOn:
+class CheckedOn(Value):
     """The day of the last check by a list, and what came of it."""
 
     day: date
@@ -70,8 +64,7 @@ class CheckedOn:
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class Charged:
+class Charged(Value):
     """The grams and kind of absorbent; the least and most litres of carbon dioxide that reached it
     by the flows, None where nobody asked; the seconds of patients of no known weight, left out."""
 
@@ -81,8 +74,7 @@ class Charged:
     unweighed_s: int
 
 
-@dataclass(frozen=True, slots=True)
-class Sent:
+class Sent(Value):
     """All agent that cases sent since a canister was ``weighed``, else since it was changed; cases
     that told no flow or dial are left out."""
 
@@ -91,8 +83,7 @@ class Sent:
     untold_cases: int
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Value):
     """Granules that mean exhausted absorbent, as a check saw them."""
 
     granules: str
@@ -101,8 +92,7 @@ class Seen:
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class Failed:
+class Failed(Value):
     """The service that failed."""
 
     day: date
@@ -110,8 +100,7 @@ class Failed:
     recorded: Recorded = IN_TIME
 
 
-@dataclass(frozen=True, slots=True)
-class RuleEnded:
+class RuleEnded(Value):
     """The rhythm of a plan has come to its end: nobody knows when to look again."""
 
     error: InputError

@@ -1,6 +1,5 @@
 """One line of the list of what is due, and what is read once to make the lines."""
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
@@ -19,6 +18,7 @@ from logbook.projections.lookup import (
     Stay,
     VaporizerView,
 )
+from logbook.value import Value
 
 
 class Clock(StrEnum):
@@ -49,8 +49,7 @@ class Measure(StrEnum):
     LITRES = "L"
 
 
-@dataclass(frozen=True, slots=True)
-class DueItem:
+class DueItem(Value):
     """A clock on a unit: how much of what limit is used, how that stands, and on what it rests.
 
     ``used`` and ``limit`` are in ``measure`` and exact; both None where nothing is recorded.
@@ -74,8 +73,7 @@ class DueItem:
         return self.item if self.unit == self.machine else f"{self.unit} {self.item}"
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(Value):
     """The question's moment, the few small tables that every part of the answer needs, and what is
     known of the machines in use and of the vaporizers."""
 

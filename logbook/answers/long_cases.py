@@ -1,6 +1,5 @@
 """Cases that ran so long that their end may have been forgotten."""
 
-from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median
 
@@ -10,6 +9,7 @@ from logbook.answers.moment import Moment
 from logbook.answers.register import Register
 from logbook.projections.lookup import case_ended
 from logbook.projections.tables import case
+from logbook.value import Value
 
 LONG_CASE = "long-case"
 """The limit in hours beyond which a case is asked about."""
@@ -20,8 +20,7 @@ ENOUGH = 5
 """Of fewer cases nothing is usual; our own choice."""
 
 
-@dataclass(frozen=True, slots=True)
-class Long:
+class Long(Value):
     """A case that ran long: seconds, the limit in hours (0: there is none), and the seconds that
     its machine usually runs, None where nothing is usual."""
 

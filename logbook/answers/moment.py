@@ -1,14 +1,13 @@
 """The moment that a question is asked for."""
 
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from logbook.times import epoch_s, utc_from_epoch_s
+from logbook.value import Value
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(Value):
     """An instant in seconds since 1970, and the clinic's calendar day that it falls on.
 
     What happened up to ``at_s`` counts; what was recorded later about that time counts, too.

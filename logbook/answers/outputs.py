@@ -1,7 +1,6 @@
 """A vaporizer's measured output: how it is judged, and where it drifts over the years."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from itertools import groupby
@@ -18,6 +17,7 @@ from logbook.projections.lookup import clinic_view, vaporizer_views
 from logbook.projections.tables import output, service
 from logbook.times import utc_from_epoch_s
 from logbook.units import shown, whole
+from logbook.value import Value
 
 if TYPE_CHECKING:
     from logbook.entries.service import OutputVerification
@@ -25,8 +25,7 @@ if TYPE_CHECKING:
 _FINEST = Decimal("0.001")
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+class Measured(Value):
     """An output at a setting of the dial, and what was expected and allowed, all in vol %.
 
     ``bias_percent`` is how far it lies from what is expected, in percent of that, None at a dial
@@ -42,8 +41,7 @@ class Measured:
     within: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Verification:
+class Verification(Value):
     """A verification of a vaporizer's output, and the setting at which it was worst."""
 
     entry: int
@@ -53,8 +51,7 @@ class Verification:
     worst: Measured
 
 
-@dataclass(frozen=True, slots=True)
-class OutputDrift:
+class OutputDrift(Value):
     """How the output at a setting moved since the last verification that failed.
 
     ``percent_a_year`` is of what is expected; ``leaves_on`` the day on which the line leaves what
@@ -67,8 +64,7 @@ class OutputDrift:
     leaves_on: date | None
 
 
-@dataclass(frozen=True, slots=True)
-class OutputHistory:
+class OutputHistory(Value):
     """Every verification of a vaporizer, oldest first, and its drift by setting of the dial."""
 
     verifications: list[Verification]

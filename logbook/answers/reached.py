@@ -5,7 +5,7 @@ this is the estimate that stands beside it, and it judges nothing.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from decimal import ROUND_FLOOR, Decimal
 from typing import Any
 
@@ -20,14 +20,14 @@ from logbook.arithmetic.constants import REACHING
 from logbook.ledger.expressions import greatest, least
 from logbook.projections.tables import segment
 from logbook.units import whole
+from logbook.value import Value
 from logbook.vocabulary import LONGEST_CASE_S
 
 NOTHING = Decimal(0)
 SURE = Decimal(100)
 
 
-@dataclass(frozen=True, slots=True)
-class Reached:
+class Reached(Value):
     """From how many to how many litres, by circuit."""
 
     by_circuit: Mapping[str, tuple[Decimal, Decimal]] = field(default_factory=dict)

@@ -2,7 +2,6 @@
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
 from typing import Any
@@ -13,10 +12,10 @@ from logbook.country import pipeline_at_50_psi
 from logbook.limits import LIMITS, PIPELINE_ELSEWHERE
 from logbook.projections import tables
 from logbook.projections.tables import rule
+from logbook.value import Value
 
 
-@dataclass(frozen=True, slots=True)
-class InForce:
+class InForce(Value):
     """A limit as it counts; ``entry`` is the rule change that set it, None for the default."""
 
     limit: str
@@ -84,8 +83,7 @@ def _in_force(country: str | None, changes: Iterable[Row[Any]]) -> list[InForce]
 Values = dict[str, Decimal]
 
 
-@dataclass(frozen=True, slots=True)
-class Rulebook:
+class Rulebook(Value):
     """The values in force at a moment; for a machine that has some of its own, these are laid over
     the clinic's."""
 

@@ -1,7 +1,6 @@
 """What stands against the units: what keeps one from use, what brings it back, open faults."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from enum import StrEnum
 
 from sqlalchemy import Connection
@@ -10,6 +9,7 @@ from logbook.answers import statements
 from logbook.answers.facts import OpenFault
 from logbook.answers.item import Asked
 from logbook.times import utc_from_epoch_s
+from logbook.value import Value
 
 
 class Back(StrEnum):
@@ -24,8 +24,7 @@ class Back(StrEnum):
         return cls.OUTPUT_VERIFICATION if vaporizer else cls.CHECK_OR_SERVICE
 
 
-@dataclass(frozen=True, slots=True)
-class Stopped:
+class Stopped(Value):
     """A fault that keeps a unit from use: the machine where that stands, what brings it ``back``,
     and the entries that can serve as ``evidence`` already, the newest first."""
 
@@ -35,8 +34,7 @@ class Stopped:
     evidence: list[int]
 
 
-@dataclass(frozen=True, slots=True)
-class Noted:
+class Noted(Value):
     """An open fault that leaves its unit in service, and the machine where that stands."""
 
     machine: str | None

@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 from itertools import groupby
@@ -15,6 +14,7 @@ from logbook.checklists import Answer
 from logbook.errors import InputError
 from logbook.ledger.schema import unfinished_answer, unfinished_check
 from logbook.times import utc_parse
+from logbook.value import Value
 
 LONGEST_NAME = 40
 """Characters of a tag, of a list's name, or of initials, at most."""
@@ -22,8 +22,7 @@ LIMIT = "check-hours"
 """The limit that says how long the answers of one check count together."""
 
 
-@dataclass(frozen=True, slots=True)
-class Kept:
+class Kept(Value):
     """An answer as it was given, when, and by whom."""
 
     answer: Answer
@@ -31,8 +30,7 @@ class Kept:
     by: str
 
 
-@dataclass(frozen=True, slots=True)
-class Unfinished:
+class Unfinished(Value):
     """A check that is neither an entry yet nor thrown away.
 
     ``walked_by`` is who answers now; ``again_of`` the check of which items are done again.

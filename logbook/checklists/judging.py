@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import get_args
 
@@ -11,6 +10,7 @@ from logbook.arithmetic.oxygen import measured
 from logbook.checklists.leak_test import Decided, Limit, Timed, by_fall, by_flow
 from logbook.checklists.model import Answer, Item, Judged, State
 from logbook.errors import InputError
+from logbook.value import Value
 from logbook.vocabulary import LONGEST_HOLD_S, PRESSURE_CMH2O
 
 _NUMBER = re.compile(r"[0-9]{1,12}(\.[0-9]{1,6})?")
@@ -90,8 +90,7 @@ def _agrees(item: Item, answer: Answer, state: State, finding: str) -> None:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class _Rule:
+class _Rule(Value):
     """The limit that judges a measurement, and what it allows; without one it is only recorded."""
 
     name: str | None

@@ -1,8 +1,9 @@
 """What a checklist is made of, and what is said about one item."""
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Literal
+
+from logbook.value import Value
 
 Kind = Literal["tick", "number", "hold", "choice"]
 State = Literal["passed", "failed", "not done", "not fitted"]
@@ -35,8 +36,7 @@ LIMIT_FIELDS = ("at_least", "at_most", "about", "within", "stops_below", "pressu
 """The fields of an item that hold the name of a limit."""
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
+class Item(Value):
     """One thing to look at.
 
     ``stops`` says that its failure puts the machine out of service; with ``stops_below`` only a
@@ -89,8 +89,7 @@ class Item:
         return {field: limit for field, limit in named.items() if limit is not None}
 
 
-@dataclass(frozen=True, slots=True)
-class Checklist:
+class Checklist(Value):
     """A list in the order it is walked. ``rhythm`` is ISO 8601; None is before each case.
 
     ``fits`` holds parts of which a machine must have one to owe the list; none: every machine does
@@ -105,8 +104,7 @@ class Checklist:
     fits: tuple[Fits, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(Value):
     """What a person says about one item.
 
     A tick needs a state. A measured item needs its value with the unit, or the seconds that it
@@ -125,8 +123,7 @@ class Answer:
     end_pressure_cmh2o: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Judged:
+class Judged(Value):
     """What an answer means, with the limit that judged it and its bounds, both included.
 
     ``pressure_cmh2o`` is the pressure at which the bounds hold: the one that was read, else that of

@@ -81,6 +81,8 @@ BOUNDS = {"greater_than", "greater_than_equal", "less_than_equal"}
 """The types that tell a number, which has the unit of its field."""
 
 
+_NO_NOUN = (" by", " at")
+"""How the words of a field end that takes no article, as ``done_by``: they are quoted."""
 LARGER = {"g": "kg", "mL/min": "L/min"}
 """Units of which a person writes the thousandfold, where there is so much."""
 
@@ -135,11 +137,12 @@ def _sentence(one: ErrorDetails) -> str:
     if one["type"] == WHOLE:
         return would_do
     name, unit = _named(one["loc"])
+    name = f"“{name}”" if name.endswith(_NO_NOUN) else f"the {name}"
     if one["type"] == "missing":
-        return f"the {name} is missing"
+        return f"{name} is missing"
     if one["type"] == "string_too_short":
-        return f"the {name} is empty; {would_do}"
-    return f"the {name} is {_given(one['input'], unit)}, but {would_do}"
+        return f"{name} is empty; {would_do}"
+    return f"{name} is {_given(one['input'], unit)}, but {would_do}"
 
 
 def _given(value: object, unit: str) -> str:

@@ -1,7 +1,6 @@
 """Saving an entry in a ledger that is open, and what every door says of it."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime
 
 from logbook.answers.consequence import Consequence
@@ -15,13 +14,13 @@ from logbook.ledger.store import Draft, already_recorded, read_entry
 from logbook.office.office import Opened
 from logbook.recording.record import Saved, record_new
 from logbook.recording.retry import Identity
+from logbook.value import Value
 
 Content = tuple[Body, datetime]
 """What an entry says, and when it happened."""
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(Value):
     """What a door was told: who signs, how a retry is known, and how to make what the entry says.
 
     The content is made from the open ledger, and only where it is not recorded already: a case
@@ -34,8 +33,7 @@ class Told:
     door: Door
 
 
-@dataclass(frozen=True, slots=True)
-class Recorded:
+class Recorded(Value):
     """What was saved, what follows from it, and whether it was written down late."""
 
     saved: Saved

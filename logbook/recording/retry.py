@@ -12,13 +12,13 @@ import re
 import time
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
 from glob import escape
 from pathlib import Path
 
 from logbook.ledger.disk import remove_quietly, sync_folder
 from logbook.ledger.kept import read_small
 from logbook.ledger.store import new_id
+from logbook.value import Value
 
 KEPT_S = 900
 """How long the same command counts as a retry; our own choice: a quarter of an hour."""
@@ -29,8 +29,7 @@ KEY_DIGITS = 32
 _UUID = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
-@dataclass(frozen=True, slots=True)
-class Identity:
+class Identity(Value):
     """The identity that an entry has or will have; its door carries it, as a page in its form."""
 
     draft_id: str
@@ -42,7 +41,6 @@ class Identity:
         """The person was told what became of it."""
 
 
-@dataclass(frozen=True, slots=True)
 class KeptIdentity(Identity):
     """An identity and the file that keeps it, for a door at which words are typed again."""
 

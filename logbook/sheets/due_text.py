@@ -17,10 +17,10 @@ from logbook.sheets.line import NO_MACHINE, Line, Lines, under
 from logbook.sheets.sheet import Sheet, TextAlone
 from logbook.times import local_text
 from logbook.units import format_decimal
+from logbook.value import Value
 
 
-@dataclass(frozen=True, slots=True)
-class DueRow:
+class DueRow(Value):
     """A clock on a unit, its amounts with as many digits as a person reads."""
 
     machine: str | None

@@ -12,6 +12,7 @@ from logbook.sheets.line import Line, Lines
 from logbook.sheets.recorded_text import marks_text
 from logbook.sheets.sheet import Sheet, TextAlone
 from logbook.times import local_text
+from logbook.value import Value
 
 
 def fault_text(fault: OpenFault, zone: tzinfo | None) -> str:
@@ -32,8 +33,7 @@ def _entry(fault: OpenFault) -> str:
     return f"(entry {fault.entry}{marks_text(fault.recorded)})"
 
 
-@dataclass(frozen=True, slots=True)
-class StoppedRow:
+class StoppedRow(Value):
     """What keeps a unit from use, what brings it back, and the entries that can serve as
     evidence already."""
 
@@ -55,8 +55,7 @@ class StoppedRow:
         return cls(one.machine, *told, one.back, one.evidence, fault.recorded.late_s)
 
 
-@dataclass(frozen=True, slots=True)
-class NotedRow:
+class NotedRow(Value):
     """An open fault that leaves its unit in service."""
 
     machine: str | None

@@ -143,6 +143,21 @@ def test_a_question_waits_for_nothing_that_only_recording_needs(
     assert not re.findall("pydantic|alembic|refusals|taking_down|consequence", ran.stderr)
 
 
+def test_a_case_is_logged_without_what_other_entries_and_doors_need(
+    bay1: Command, ledger: Path, tmp_path: Path
+) -> None:
+    told = "case log bay1 --began 7:00 --ran 20min --circuit adult --flow 1L/min --dial 2 --by KO"
+    ran = program(*told.split(), folder=tmp_path, code=TELL_HEAVY, LOGBOOK_LEDGER=str(ledger))
+    assert "case to " in ran.stdout
+    own = set(re.findall(r"'logbook\.([a-z_.]+)'", ran.stderr))
+    assert {name for name in own if name.startswith("entries.")} == {
+        "entries.base", "entries.case", "entries.explaining",
+    }  # fmt: skip
+    others = "page|centre|answers.(board|ready|history|audit|forecast)$|sheets.(as_|paper|pdf)"
+    assert not [name for name in own if re.match(others, name)]
+    assert "alembic" not in ran.stderr
+
+
 @pytest.mark.parametrize("option", ["--help", "-h", "--version"])
 def test_help_and_version_import_nothing_heavy(option: str, tmp_path: Path) -> None:
     ran = program(option, folder=tmp_path, code=TELL_HEAVY)

@@ -104,7 +104,12 @@ def test_a_bound_without_a_unit_ends_with_its_number() -> None:
         (
             "case",
             {"machine": "bay1", "ended_at": "2026-03-02 08:00"},
-            "the ended at is 2026-03-02 08:00, but must be an instant in whole seconds such as",
+            "“ended at” is 2026-03-02 08:00, but must be an instant in whole seconds such as",
+        ),
+        (
+            "service",
+            {"unit": "bay1", "item": "service", "outcome": "passed", "done_by": " "},
+            "“done by” is empty; fill it in",
         ),
         (
             "check",
