@@ -39,7 +39,8 @@ from logbook.value import Value
 from logbook.vocabulary import LONGEST_CASE_S
 
 
-class Walked(Value):
+@dataclass(frozen=True, slots=True)
+class Walked:
     """A check of the span; ``hasty`` is an item of it whose hold is too short to be true."""
 
     entry: int
@@ -66,7 +67,8 @@ class OutOfService(Value):
         return self.from_s <= at_s and (self.ended_s is None or self.ended_s > at_s)
 
 
-class Written(Value):
+@dataclass(frozen=True, slots=True)
+class Written:
     """An entry of the span as it was written: what it names, and how it was recorded."""
 
     entry: int

@@ -2,16 +2,17 @@
 
 from bisect import bisect_left
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import accumulate
 from operator import attrgetter
 
-from logbook.value import Value
 from logbook.vocabulary import LONGEST_CASE_S
 
 _BEGAN = attrgetter("began_s")
 
 
-class RanCase(Value):
+@dataclass(frozen=True, slots=True)
+class RanCase:
     """A case of the span, or one that ran into it. One that still runs ends now."""
 
     entry: int
@@ -31,7 +32,8 @@ def during(cases: Sequence[RanCase], from_s: int, to_s: int) -> Sequence[RanCase
     return cases[first : bisect_left(cases, to_s, key=_BEGAN)]
 
 
-class RanInAll(Value):
+@dataclass(frozen=True, slots=True)
+class RanInAll:
     """Cases in order of their begin, with the seconds of all before each of them."""
 
     cases: Sequence[RanCase]
