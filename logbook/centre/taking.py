@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, insert, select, text, update
+from sqlalchemy import Connection, any_, insert, select, text, update
 
 from logbook.centre.store import Site, Store, site_of
 from logbook.centre.tables import entry, flag, head, receipt
@@ -82,6 +82,7 @@ def _taken(
     _compare(connection, segment, row.entries)
     new = segment.rows[row.entries + 1 - segment.first :]
     _check_readable(new)
+    _check_identities(connection, new)
     _add(connection, new)
     count, last = (new[-1].seq, new[-1].hash) if new else (row.entries, row.hash)
     moved = {"entries": count, "hash": last, "heard_at": utc_text(now)}
@@ -135,6 +136,18 @@ def _check_readable(rows: tuple[Stored, ...]) -> None:
         # One such text would stand in the way of every question about every site.
         if any(UNKEPT.search(one) for one in _texts(json.loads(row.body))):
             raise InputError(f"{wrong}: it holds signs that no program of a clinic writes")
+
+
+def _check_identities(connection: Connection, rows: tuple[Stored, ...]) -> None:
+    """Refuse an entry with the identity of another: no ledger takes it, so a hand put it in."""
+    every = [row.id for row in rows]
+    query = select(entry.c.id, entry.c.seq).where(entry.c.id == any_(every))
+    bearers = {row.id: row.seq for row in connection.execute(query)}
+    for row in rows:
+        if row.id in bearers:
+            wrong = f"entry {row.seq} carries the identity of entry {bearers[row.id]}"
+            raise Contradicts(wrong, row.seq)
+        bearers[row.id] = row.seq
 
 
 def _texts(value: Any) -> Iterator[str]:

@@ -85,10 +85,19 @@ def another_beginning(lines: Lines) -> tuple[Lines, int]:
     return chained(lines), 0
 
 
+def identity_of_one_that_is_held(lines: Lines) -> tuple[Lines, int]:
+    return chained([*lines[:-1], lines[-2], lines[-1]]), len(lines) - 1
+
+
+def identity_given_twice(lines: Lines) -> tuple[Lines, int]:
+    new = lines[-2] | {"id": "0" * 36}
+    return chained([*lines[:-1], new, new, lines[-1]]), len(lines)
+
+
 @pytest.mark.parametrize(
     "lie",
     [past_rewritten, past_rewritten_and_the_new_alone, entry_left_out, entry_invented,
-     another_beginning],
+     another_beginning, identity_of_one_that_is_held, identity_given_twice],
 )  # fmt: skip
 def test_a_site_that_contradicts_itself_is_found_out(
     site: Clinic, centre: Centre, tmp_path: Path, lie: Callable[[Lines], tuple[Lines, int]]
