@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from flask import Flask, Response, abort, request
 from werkzeug.exceptions import HTTPException
 
+from logbook.centre.each import for_each
 from logbook.centre.renewing import renew
 from logbook.centre.store import Site, Store, site_with_token
 from logbook.centre.taking import Contradicts, Gap, Taken, take
@@ -141,10 +142,8 @@ def _read(body: bytes) -> Segment:
 
 def _renewed(door: Door, taken: Taken) -> None:
     """Read what is due at the site; where that fails, whoever asks next reads it."""
-    try:
-        renew(door.store, taken.site, door.now())
-    except LogbookError as error:
-        door.tell(f"{taken.site.name}: what is due there is read at the next question: {error}.")
+    for one in for_each([taken.site], lambda site: renew(door.store, site, door.now())):
+        door.tell(f"{one.site}: what is due there is read at the next question: {one.why}.")
 
 
 def _refusal(door: Door, error: LogbookError) -> Response:

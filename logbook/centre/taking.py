@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, any_, insert, select, text, update
+from sqlalchemy import ARRAY, Connection, Text, any_, insert, literal, select, text, update
 
 from logbook.centre.store import Site, Store, site_of
 from logbook.centre.tables import entry, flag, head, receipt
@@ -140,7 +140,7 @@ def _check_readable(rows: tuple[Stored, ...]) -> None:
 
 def _check_identities(connection: Connection, rows: tuple[Stored, ...]) -> None:
     """Refuse an entry with the identity of another: no ledger takes it, so a hand put it in."""
-    every = [row.id for row in rows]
+    every = literal([row.id for row in rows], ARRAY(Text))
     query = select(entry.c.id, entry.c.seq).where(entry.c.id == any_(every))
     bearers = {row.id: row.seq for row in connection.execute(query)}
     for row in rows:

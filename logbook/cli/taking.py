@@ -103,10 +103,10 @@ def take(store: "Store", segment: Path, key: Path | None, receipt: Path | None) 
       logbook centre take segment.jsonl
       logbook centre take /media/stick/segment.jsonl --receipt /media/stick/receipt.txt
     """
+    from logbook.centre.each import for_each
     from logbook.centre.renewing import renew
     from logbook.centre.taking import take as answer
     from logbook.cli.desk import own_folder
-    from logbook.errors import LogbookError
     from logbook.ledger.disk import write_private
     from logbook.proof.segment import read_segment
     from logbook.proof.signing import signer_at
@@ -118,11 +118,9 @@ def take(store: "Store", segment: Path, key: Path | None, receipt: Path | None) 
     if receipt:
         write_private(receipt, taken.note)
     click.echo(taken.note, nl=False)
-    try:
-        renew(store, taken.site, now)
-    except LogbookError as error:
+    for one in for_each([taken.site], lambda site: renew(store, site, now)):
         # What was taken stays taken; whoever asks next reads it.
-        say(f"What is due there is read at the next question: {error}.", err=True)
+        say(f"What is due there is read at the next question: {one.why}.", err=True)
 
 
 @click.command("key")
