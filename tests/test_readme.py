@@ -16,11 +16,13 @@ import pytest
 
 from logbook.ledger import store
 from logbook.sheets.rules import limits_table
+from tests.faults.counted import COUNTED, seeds, table
 from tests.faults.test_tampering import ROWS
 
 README = Path(__file__).parents[1] / "README.md"
 CONSOLE = re.compile(r"```console\n(.*?)```", re.DOTALL)
 TAMPERING = re.compile(r"(<!-- tampering: begin -->\n)(.*?)(<!-- tampering: end -->)", re.DOTALL)
+FAULTS = re.compile(r"(<!-- faults: begin -->\n)(.*?)(<!-- faults: end -->)", re.DOTALL)
 LIMITS = re.compile(r"(<!-- limits: begin -->\n)(.*?)(<!-- limits: end -->)", re.DOTALL)
 
 
@@ -44,6 +46,22 @@ def test_the_table_of_attacks_is_that_of_the_tests() -> None:
     rows = [names, ["---"] * len(names), *([_dash(cell) for cell in row] for row in ROWS)]
     table = "".join(f"| {' | '.join(row)} |\n" for row in rows)
     expect(TAMPERING.sub(lambda part: part[1] + table + part[3], README.read_text()))
+
+
+def test_the_table_of_faults_is_made_of_the_report_of_a_whole_run() -> None:
+    report = COUNTED.read_text()
+    expect(FAULTS.sub(lambda part: part[1] + table(report) + part[3], README.read_text()))
+    (seed,) = seeds(report)
+    assert f"(`tests/faults/counted.txt`, seed {seed})" in README.read_text()
+
+
+def test_a_report_that_tells_of_a_breach_or_lacks_a_line_makes_no_table() -> None:
+    report = COUNTED.read_text()
+    with pytest.raises(ValueError, match="breaches"):
+        table(report.replace("0 breaches", "2 breaches", 1))
+    without = "".join(one for one in report.splitlines(True) if "power cut: " not in one)
+    with pytest.raises(ValueError, match="tells nothing of 'power cut: #'"):
+        table(without)
 
 
 def test_the_week_prints_what_the_readme_shows(

@@ -43,10 +43,10 @@ class Process:
                 [sys.executable, "-W", "error", "-u", "-m", "logbook", *words],
                 stdout=out, stderr=subprocess.STDOUT, stdin=subprocess.DEVNULL,
             )  # fmt: skip
-        waited(lambda: "takes segments at" in said.read_text() or self.process.poll() is not None)
+        waited(lambda: "shows its pages at" in said.read_text() or self.process.poll() is not None)
         assert self.process.poll() is None, said.read_text()
         self.said = said
-        self.url = said.read_text().partition("takes segments at ")[2].split()[0]
+        self.url = said.read_text().partition("shows its pages at ")[2].split()[0]
 
     def stop(self, number: int) -> int:
         """Send it a signal; its exit code."""

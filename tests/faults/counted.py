@@ -23,7 +23,7 @@ Killed while what a crash left is played back | {sum: kill during recovery from 
 What a crash of another file left, put beside the ledger: {lines: what a crash of another file left, .*: #} kinds | {sum: what a crash of another file left, .*: #} commands | told, and nothing played in
 The folder moved, linked, written in or given a second name while a command stands at a call, {lines: the folder changes under .*: #} commands | {sum: the folder changes under .*: #} | told as it was, 0 lost
 Power cut with unsynced sectors dropped at random; of a new ledger | {sum: power cut: #}; {sum: power cut while founding: #} states | 0 lost
-The same with syncing turned off, which must fail | {sum: power cut, nothing synced: #} states | {sum: power cut, nothing synced: .*'lost': #} lost, {sum: power cut, nothing synced: .*'spoilt': #} spoilt
+The same with syncing turned off, which must fail | {sum: power cut, nothing synced: #} states | {sum: power cut, nothing synced: .*'lost': #} lost, {sum: power cut, nothing synced: .*'does not verify': #} not verified, {sum: power cut, nothing synced: .*'does not open': #} not opened
 Two busy writers killed at once | {sum: kill -9 of two busy writers: #} rounds, {sum: kill -9 of two busy writers: .* rounds, #} notes told as saved | 0 lost
 2 and 8 writers at the same time | {sum: 2 writers: #} and {sum: 8 writers: #} notes | 0 lost
 The lock held by another program for {sum: a lock held for #}&nbsp;s | once | reading goes on, the writer is told after {sum: a lock held for .* told after #}&nbsp;s
