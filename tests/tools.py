@@ -1,9 +1,15 @@
-"""Programs of the system that some tests need: skipped without, unless all are asked for."""
+"""Programs of the system that some tests need: skipped without, unless all are asked for; and
+patience with what another process does."""
 
 import os
 import shutil
+import time
+from collections.abc import Callable
 
 import pytest
+
+PATIENCE_S = 120
+"""Whatever comes for certain comes by then, also on a busy machine."""
 
 
 def tool(name: str) -> str:
@@ -14,3 +20,11 @@ def tool(name: str) -> str:
         assert os.environ.get("TOOLS") != "all", f"{name} is missing"
         pytest.skip(f"{name} is not installed")
     return found
+
+
+def waited(holds: Callable[[], bool]) -> None:
+    """Wait until something holds."""
+    until = time.monotonic() + PATIENCE_S
+    while not holds():
+        assert time.monotonic() < until
+        time.sleep(0.05)

@@ -1,8 +1,7 @@
 """The page's process hands over by itself: what is new goes, a failure is told once, and a centre
 hears of a quiet site once a day."""
 
-import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -25,16 +24,7 @@ from tests.centre.test_hand_over import answering, entries, problem
 from tests.centre.test_refused import Centre
 from tests.conftest import NOW
 from tests.page.test_serving import Page, health
-
-PATIENCE_S = 120
-
-
-def waited(holds: Callable[[], bool]) -> None:
-    """Wait until something holds."""
-    until = time.monotonic() + PATIENCE_S
-    while not holds():
-        assert time.monotonic() < until
-        time.sleep(0.05)
+from tests.tools import waited
 
 
 class Switched:

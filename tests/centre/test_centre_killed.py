@@ -21,8 +21,8 @@ from tests.centre.conftest import Clinic, sql
 from tests.centre.test_refused import Centre, state
 from tests.conftest import NOW, Ran
 from tests.page.test_serving import certificate
+from tests.tools import PATIENCE_S, waited
 
-PATIENCE_S = 120
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="signals of POSIX")
 
 
@@ -53,14 +53,6 @@ class Process:
         if self.process.poll() is None:
             self.process.send_signal(number)
         return self.process.wait(PATIENCE_S)
-
-
-def waited(holds: Callable[[], bool]) -> None:
-    """Wait until something holds."""
-    until = time.monotonic() + PATIENCE_S
-    while not holds():
-        assert time.monotonic() < until
-        time.sleep(0.05)
 
 
 @pytest.fixture

@@ -14,7 +14,6 @@ import sqlite3
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -24,6 +23,7 @@ import pytest
 
 from tests.faults.conftest import traces
 from tests.faults.forger import forge
+from tests.tools import PATIENCE_S, waited
 
 __all__ = ["traces"]
 PROGRAM = shlex.split(os.environ.get("LOGBOOK_PROGRAM") or f"{sys.executable} -m logbook")
@@ -34,7 +34,6 @@ FOUNDING = (
     ("vaporizer", "add", "iso1", "--agent", "isoflurane", "--capacity", "250ml", "--fit", "bay1"),
 )  # fmt: skip
 AT = datetime(2026, 3, 2, 15, 0, tzinfo=UTC)
-PATIENCE_S = 60
 
 
 class Desk:
@@ -137,7 +136,7 @@ def test_a_new_ledger_does_not_replace_one_that_came_into_being_after_its_look(
     stopped = ("strace", "-f", "-qq", "-o", str(calls), "-P", str(desk.ledger),
                "-e", f"inject={looks}:signal=SIGSTOP:when=2")  # fmt: skip
     with desk.begin(*FOUNDING[0], before=stopped) as slow:
-        waited_until(lambda: calls.exists() and "stopped by SIGSTOP" in calls.read_text())
+        waited(lambda: calls.exists() and "stopped by SIGSTOP" in calls.read_text())
         quick = desk.run("new", "Birch Lane", "--timezone", "America/Denver")
         os.kill(int(calls.read_text().split()[0]), signal.SIGCONT)
         slow.communicate(timeout=PATIENCE_S)
@@ -255,7 +254,7 @@ def test_who_stands_still_in_the_midst_of_a_long_history_keeps_nobody_from_writi
     stopped = faulty("pread64:signal=SIGSTOP:when=15", on=desk.ledger)
     with desk.begin(*words, before=stopped) as slow:
         try:
-            waited_until(lambda: slow.poll() is not None or still(slow.pid))
+            waited(lambda: slow.poll() is not None or still(slow.pid))
             assert desk.run("note", "meanwhile")[0] == 0
         finally:
             for one in traced(slow.pid):
@@ -276,11 +275,3 @@ def still(tracer: int) -> bool:
             return False
         time.sleep(0.01)
     return True
-
-
-def waited_until(true: Callable[[], bool]) -> None:
-    """Wait for something that comes for certain."""
-    end = time.monotonic() + PATIENCE_S
-    while not true():
-        assert time.monotonic() < end
-        time.sleep(0.02)
